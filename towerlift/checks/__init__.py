@@ -1,0 +1,1 @@
+"""Each quantity against its limit: one module a check, all with the same signature."""

@@ -1,0 +1,1 @@
+"""The raise: states, stages, lifts, and every section's pose at any travel."""

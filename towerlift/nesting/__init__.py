@@ -1,0 +1,1 @@
+"""Gaps along the raise and the budget they are held against."""

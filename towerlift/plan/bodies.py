@@ -1,0 +1,320 @@
+"""What stands and what moves, as the plan writes it: shaft, sections, fixtures, fit-out.
+
+Section coordinates: x east, y north from the section's own axis, s up from its
+heel. Shaft coordinates: x east, y north from the plumb datum at the shaft foot,
+z up.
+"""
+
+from enum import StrEnum
+from typing import Literal
+
+from towerlift.plan.quantities import (
+    Allowance,
+    Angle,
+    AnyShare,
+    Area,
+    Coordinate,
+    Density,
+    Length,
+    Mass,
+    Name,
+    PlanModel,
+    Point,
+    Share,
+    SurfaceDensity,
+)
+
+
+class Face(StrEnum):
+    """A side of the shaft or of a section, by the compass."""
+
+    NORTH = "north"
+    EAST = "east"
+    SOUTH = "south"
+    WEST = "west"
+
+
+class Species(PlanModel):
+    """A material by name, with the density it is reckoned at.
+
+    Attributes
+    ----------
+    density : float
+        As it will hang, wet or dry. [kg/m^3]
+    source : str
+        Who weighed it or where the figure is from.
+    """
+
+    name: Name
+    density: Density
+    source: str
+
+
+class MeshFile(PlanModel):
+    """A triangle mesh beside the plan.
+
+    Attributes
+    ----------
+    file : str
+        Path below the plan's folder: STL, OBJ, PLY, GLB or 3MF.
+    unit : str
+        Length unit of the file; never guessed.
+    up : str
+        Which way is up in the file.
+    """
+
+    file: Name
+    unit: Literal["m", "mm", "cm", "ft", "in"]
+    up: Literal["z", "y"] = "z"
+
+
+class Station(PlanModel):
+    """One height of the survey: where the four wall faces are. [m]"""
+
+    z: Coordinate
+    west: Coordinate
+    east: Coordinate
+    south: Coordinate
+    north: Coordinate
+
+
+class Ledge(PlanModel):
+    """A named projection of the masonry that the survey (or mesh) already holds.
+
+    Attributes
+    ----------
+    foot, head : float
+        Heights between which it projects, shaft frame. [m]
+    """
+
+    mark: Name
+    face: Face
+    foot: Coordinate
+    head: Coordinate
+
+
+class Shaft(PlanModel):
+    """The masonry shaft.
+
+    Attributes
+    ----------
+    survey : tuple of Station
+        Four faces by height, lowest first, joined linearly; may be empty if a mesh is given.
+    mesh : MeshFile or None
+        A scan or model of the inside; may be open.
+    uncertainty : float
+        Survey uncertainty of a face, plus or minus. [m]
+    wall_head : float
+        Height of the top of the wall. [m]
+    """
+
+    survey: tuple[Station, ...] = ()
+    mesh: MeshFile | None = None
+    uncertainty: Allowance
+    wall_head: Length
+    ledges: tuple[Ledge, ...] = ()
+
+
+class PlumbLine(PlanModel):
+    """Where the axis of every section hangs, shaft frame.
+
+    Attributes
+    ----------
+    x, y : float
+        Offset of the axis from the plumb datum. [m]
+    turn : float
+        Rotation of the sections about the axis, anticlockwise from above. [rad]
+    """
+
+    x: Coordinate
+    y: Coordinate
+    turn: Angle = 0.0
+
+
+class Member(PlanModel):
+    """One placed piece of square-cut timber.
+
+    Attributes
+    ----------
+    mark : str
+        Unique in its section or fixture.
+    part : str
+        What kind of piece it is, such as "corner leg" or "brace foot".
+    breadth, depth : float
+        Section of the piece. With no roll, depth is measured upward and breadth
+        level; for an upright piece depth is along y and breadth along x. [m]
+    start, end : tuple of float
+        Ends of its centre line (x, y, s), or (x, y, z) for a fixture. [m]
+    roll : float
+        Turn about the centre line, right-handed from start to end. [rad]
+    """
+
+    mark: Name
+    part: Name
+    species: Name
+    breadth: Length
+    depth: Length
+    start: Point
+    end: Point
+    roll: Angle = 0.0
+
+
+class LumpedMass(PlanModel):
+    """A mass that is not drawn: ironwork, pegs, an allowance.
+
+    Attributes
+    ----------
+    centre : tuple of float
+        Its centre of gravity, frame of the section it belongs to. [m]
+    """
+
+    mark: Name
+    mass: Mass
+    centre: Point
+    note: str = ""
+
+
+class Shell(PlanModel):
+    """Boards or cladding on four sloping faces, centred on the section's axis.
+
+    Attributes
+    ----------
+    foot, head : float
+        Heights s between which it lies. [m]
+    half_foot, half_head : float
+        Half width of the surface it is laid on, at foot and head. [m]
+    thickness : float
+        How far it stands out from that surface, level. [m]
+    surface_density : float
+        Mass per sloping area. [kg/m^2]
+    """
+
+    foot: Coordinate
+    head: Coordinate
+    half_foot: Length
+    half_head: Allowance
+    thickness: Length
+    surface_density: SurfaceDensity
+
+
+class MarkedPoint(PlanModel):
+    """A named place on a section: a lift point or a fid hole, (x, y, s). [m]"""
+
+    mark: Name
+    at: Point
+
+
+class Shoe(PlanModel):
+    """A greased pad that runs on a runner or rail; drawn as a member of the same mark.
+
+    Attributes
+    ----------
+    member : str
+        Mark of the member that is the pad.
+    face : Face
+        Face it bears on.
+    running : float
+        Gap left between pad and runner when the section hangs true. [m]
+    """
+
+    member: Name
+    face: Face
+    running: Length
+
+
+class Weighed(PlanModel):
+    """A mass read from a scale or load cell, which replaces the computed one."""
+
+    mass: Mass
+    tolerance: AnyShare
+    by: Name
+    note: str = ""
+
+
+class Section(PlanModel):
+    """One telescoping section.
+
+    Attributes
+    ----------
+    length : float
+        Heel to head. [m]
+    members : tuple of Member
+        Placed pieces; empty when `mesh` is given.
+    mesh : MeshFile or None
+        A closed solid instead of members; needs `density` or `weighed`.
+    density : float or None
+        Density of the solid of `mesh`. [kg/m^3]
+    masses : tuple of LumpedMass
+        Ironwork and allowances.
+    weighed : Weighed or None
+        Scale reading of members and masses together, without fit-out.
+    mass_tolerance : float
+        Share by which the computed mass may be out until it is weighed.
+    lift_points, fids : tuple of MarkedPoint
+        Where it is lifted, and where locking bars pass.
+    shoes : tuple of Shoe
+        Pads that guide it.
+    nest_height : float or None
+        Height s of the ledge that carries the heel of the next section in. [m]
+    swelling : float
+        Growth of one side in the wettest weather expected. [m]
+    fabrication : float
+        Workshop tolerance of a face, plus or minus. [m]
+    """
+
+    name: Name
+    length: Length
+    members: tuple[Member, ...] = ()
+    mesh: MeshFile | None = None
+    density: Density | None = None
+    masses: tuple[LumpedMass, ...] = ()
+    weighed: Weighed | None = None
+    mass_tolerance: Share = 0.08
+    lift_points: tuple[MarkedPoint, ...]
+    shoes: tuple[Shoe, ...] = ()
+    fids: tuple[MarkedPoint, ...] = ()
+    nest_height: Coordinate | None = None
+    swelling: Allowance
+    fabrication: Allowance
+    note: str = ""
+
+
+class Fixture(PlanModel):
+    """Something fixed in the shaft for a while: needles, gantry, deck, runners.
+
+    Attributes
+    ----------
+    kind : str
+        What it is; a deck may catch what falls, a needle may carry a section.
+    members : tuple of Member
+        Placed pieces in the shaft frame.
+    """
+
+    name: Name
+    kind: Literal["needle", "gantry", "deck", "runner", "cross-bearer", "pendant", "other"]
+    members: tuple[Member, ...]
+    note: str = ""
+
+
+class FitOut(PlanModel):
+    """Something added to a section at a stage: bell frame, bells, boarding, cladding, finial.
+
+    Attributes
+    ----------
+    on : str
+        Section it becomes part of.
+    members, shell, masses
+        Its geometry and mass; at least one is given.
+    trade : str
+        Who puts it in.
+    """
+
+    name: Name
+    kind: Literal["bell frame", "bells", "boarding", "cladding", "finial", "other"]
+    on: Name
+    members: tuple[Member, ...] = ()
+    shell: Shell | None = None
+    masses: tuple[LumpedMass, ...] = ()
+    area: Area | None = None
+    trade: str = ""
+    note: str = ""

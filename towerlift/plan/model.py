@@ -1,0 +1,56 @@
+"""The plan: everything a person writes down before the raise, frozen, in SI."""
+
+from typing import Literal
+
+from towerlift.plan.bodies import FitOut, Fixture, PlumbLine, Section, Shaft, Species
+from towerlift.plan.quantities import Name, PlanModel
+from towerlift.plan.rigging import Capstan, Coil, Lift, SlingSet, Tackle
+from towerlift.plan.work import (
+    Activity,
+    ChosenLimit,
+    ChosenOverrule,
+    Contact,
+    Crew,
+    Person,
+    Site,
+    Stage,
+)
+
+PLAN_VERSION = 1
+
+
+class Plan(PlanModel):
+    """A telescoping raise as planned.
+
+    Attributes
+    ----------
+    version : int
+        Version of the plan file's form.
+    sections : tuple of Section
+        Outermost first: each nests inside the one before it.
+    stages : tuple of Stage
+        In the order in which they are carried out.
+    """
+
+    version: Literal[1]
+    name: Name
+    note: str = ""
+    site: Site
+    people: tuple[Person, ...]
+    species: tuple[Species, ...]
+    shaft: Shaft
+    plumb_line: PlumbLine
+    sections: tuple[Section, ...]
+    fixtures: tuple[Fixture, ...] = ()
+    fit_out: tuple[FitOut, ...] = ()
+    coils: tuple[Coil, ...] = ()
+    tackles: tuple[Tackle, ...] = ()
+    capstans: tuple[Capstan, ...] = ()
+    lifts: tuple[Lift, ...] = ()
+    slings: tuple[SlingSet, ...] = ()
+    crews: tuple[Crew, ...] = ()
+    activities: tuple[Activity, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    limits: tuple[ChosenLimit, ...] = ()
+    overrules: tuple[ChosenOverrule, ...] = ()
+    stages: tuple[Stage, ...]

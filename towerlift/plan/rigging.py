@@ -1,0 +1,196 @@
+"""Ropes, tackles, capstans, lifts and slings, as the plan writes them."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from towerlift.plan.quantities import (
+    Allowance,
+    AnyShare,
+    Coordinate,
+    Duration,
+    Force,
+    Length,
+    Mass,
+    Name,
+    PlanModel,
+    Point,
+    Share,
+    Speed,
+)
+
+
+class Coil(PlanModel):
+    """One coil of rope with its certificate.
+
+    Attributes
+    ----------
+    breaking_force : float
+        Certificate minimum breaking force of the new rope. [N]
+    axial_stiffness : float
+        EA, from a test pull of the rope itself. [N]
+    derating : float
+        Share of the breaking force kept after age, wear and splice.
+    """
+
+    tag: Name
+    material: Name
+    diameter: Length
+    length: Length
+    breaking_force: Force
+    axial_stiffness: Force
+    derating: Share
+    source: str
+
+
+class Tackle(PlanModel):
+    """A pattern of blocks that several lines use.
+
+    Attributes
+    ----------
+    parts : int
+        Parts of rope at the moving block.
+    sheave_ratio : float
+        Tension after one sheave over tension before it, hauling.
+    leads : int
+        Lead blocks between the fall and the capstan.
+    fall_length : float
+        Rope from the top block to the barrel. [m]
+    shortest : float
+        Least distance between top block and lift point. [m]
+    """
+
+    name: Name
+    parts: int = Field(ge=1, le=12)
+    sheave_ratio: Share
+    leads: int = Field(ge=0, le=8)
+    fall_length: Length
+    shortest: Length
+
+
+class Capstan(PlanModel):
+    """A capstan and the people at its bars.
+
+    Attributes
+    ----------
+    at : tuple of float
+        Centre on the ground, shaft frame. [m]
+    hands : int
+        People at the bars.
+    reserve : int
+        People told off to replace them.
+    push : float
+        Push of one person at the bar. [N]
+    """
+
+    mark: Name
+    x: Coordinate
+    y: Coordinate
+    barrel_diameter: Length
+    bar_radius: Length
+    efficiency: Share
+    hands: int = Field(ge=1, le=64)
+    reserve: int = Field(ge=0, le=64)
+    push: Force
+    walk: Speed
+    pawl_stops: int = Field(ge=1, le=360)
+
+
+class Line(PlanModel):
+    """One tackle of one lift: both its ends, its coil and its capstan.
+
+    Attributes
+    ----------
+    lift_point : str
+        Mark of the lift point of the moving section.
+    upper : tuple of float
+        Centre of the top block: shaft frame where the lift hangs from a fixture,
+        frame of the carrying section where it hangs from a section. [m]
+    """
+
+    tackle: Name
+    lift_point: Name
+    upper: Point
+    coil: Name
+    capstan: Name
+
+
+class Lift(PlanModel):
+    """How a section is hung and hauled.
+
+    Attributes
+    ----------
+    hung_from : str
+        Fixture or section that carries the top blocks.
+    pattern : str
+        Name of the tackle pattern.
+    guided : bool
+        Whether shoes on runners or rails hold it from swinging.
+    friction : float
+        Extra pull by guide friction, as a share of the weight.
+    paced : str
+        How the crews keep level: by pawl count, or by feel.
+    equalised : str
+        Whether falls share their tension through a floating equaliser.
+    step : float
+        Haul between two levelling checks. [m]
+    check_time : float
+        Time of one check. [s]
+    level_tolerance : float
+        Difference of level between opposite sides at which hauling stops. [m]
+    worst_corner : float
+        Load of the worst corner over the mean.
+    """
+
+    name: Name
+    section: Name
+    hung_from: Name
+    pattern: Name
+    lines: tuple[Line, ...]
+    guided: bool
+    friction: AnyShare
+    paced: Literal["pawl count", "feel"] = "pawl count"
+    equalised: Literal["none", "one side", "all"] = "none"
+    step: Length
+    check_time: Duration
+    level_tolerance: Length
+    worst_corner: float = Field(ge=1.0, le=4.0)
+
+
+class SlingSet(PlanModel):
+    """A bridle of two to four legs that meet at one hook.
+
+    Attributes
+    ----------
+    carries : str
+        Section or fit-out item that hangs in it.
+    stage : str
+        Stage in which it is used.
+    hook : tuple of float
+        Where the legs meet, in the frame of `lugs`. [m]
+    lugs : tuple of tuple of float
+        Leg ends on the load, about the load's centre of gravity or section frame. [m]
+    centre : tuple of float
+        Centre of gravity of the load in the same frame. [m]
+    load : float or None
+        Mass in the bridle; None means the whole of what it carries. [kg]
+    share : float
+        Share of that mass in this bridle, where several carry it together.
+    rated : float
+        Rated load of one leg pulled straight, with source in `source`. [N]
+    carrying_legs : int
+        Legs reckoned to carry a rigid load when there are three or four: two or three.
+    """
+
+    name: Name
+    carries: Name
+    stage: Name
+    hook: Point
+    lugs: tuple[Point, ...] = Field(min_length=2, max_length=4)
+    centre: Point
+    load: Mass | None = None
+    share: Share = 1.0
+    rated: Force
+    carrying_legs: Literal[2, 3] = 2
+    sling_length: Allowance | None = None
+    source: str

@@ -1,0 +1,312 @@
+"""People, dated activities, stages and their steps, as the plan writes them."""
+
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field
+
+from towerlift.plan.bodies import Face
+from towerlift.plan.quantities import (
+    Angle,
+    Coordinate,
+    Duration,
+    Length,
+    Name,
+    PlanModel,
+    Share,
+)
+
+
+class Site(PlanModel):
+    """Where the tower stands and when work begins.
+
+    Attributes
+    ----------
+    latitude, longitude : float
+        North and east positive. [rad]
+    height : float
+        Above the sea. [m]
+    time_zone : str
+        IANA name such as "Etc/GMT+2", or an offset such as "UTC-02:00".
+    """
+
+    place: Name
+    latitude: Angle
+    longitude: Angle
+    height: Coordinate
+    time_zone: Name
+    day_1: date
+    note: str = ""
+
+
+class Person(PlanModel):
+    """Somebody who may change a state or overrule a limit."""
+
+    name: Name
+    role: Name
+
+
+class Crew(PlanModel):
+    """People of one trade.
+
+    Attributes
+    ----------
+    need : int
+        People needed for the work to start.
+    signed : int
+        People who have put their names down.
+    show_rate : float
+        Share of them expected on the day.
+    """
+
+    name: Name
+    need: int = Field(ge=1, le=2000)
+    signed: int = Field(ge=0, le=5000)
+    show_rate: Share = 1.0
+
+
+class Activity(PlanModel):
+    """Dated work by people, and where they are while they do it.
+
+    Attributes
+    ----------
+    place : str
+        "on" a section (they stand on it or against it), "in the column" (inside
+        the shaft below what hangs there), or "outside".
+    section : str or None
+        The section they are on.
+    fits : str or None
+        The fit-out item they are putting in.
+    lowest, highest : float or None
+        Band of height they work in, shaft frame; None means not limited. [m]
+    sheltered_by : str or None
+        A deck fixture over their heads.
+    needs : tuple of str
+        States of the section in which they may be there.
+    """
+
+    name: Name
+    crew: Name
+    count: int = Field(ge=1, le=2000)
+    place: Literal["on", "in the column", "outside"]
+    section: Name | None = None
+    fits: Name | None = None
+    lowest: Coordinate | None = None
+    highest: Coordinate | None = None
+    sheltered_by: Name | None = None
+    starts: AwareDatetime
+    ends: AwareDatetime
+    needs: tuple[str, ...] = ()
+    note: str = ""
+
+
+class Contact(PlanModel):
+    """A contact that is meant: all else is a gap.
+
+    Attributes
+    ----------
+    of, on : str
+        Section, fit-out item or fixture on either side.
+    marks, on_marks : tuple of str
+        Marks of the members that touch; a trailing ``*`` takes every mark that begins so.
+    faces : tuple of Face
+        Faces it is on, for the reader.
+    stages : tuple of str
+        Stages in which it is meant; empty means all.
+    """
+
+    kind: Literal[
+        "heel on needle", "nest ledge", "shoe on runner", "fid in ledge", "bearing", "joint"
+    ]
+    of: Name
+    marks: tuple[Name, ...] = Field(min_length=1)
+    on: Name
+    on_marks: tuple[Name, ...] = Field(min_length=1)
+    faces: tuple[Face, ...] = ()
+    stages: tuple[Name, ...] = ()
+    note: str = ""
+
+
+class _Step(PlanModel):
+    # Time besides hauling and levelling checks, which motion reckons itself. [s]
+    takes: Duration = 0.0
+
+
+class Assemble(_Step):
+    """Build a section on the shaft floor, heel at `at`, and check it in."""
+
+    do: Literal["assemble"]
+    section: Name
+    at: Coordinate = 0.0
+
+
+class Sling(_Step):
+    """Make the tackles of a lift fast and tight; the weight still stands where it stood."""
+
+    do: Literal["sling"]
+    section: Name
+    lift: Name
+
+
+class Float(_Step):
+    """Take the weight just clear of what carries it, and hold."""
+
+    do: Literal["float"]
+    section: Name
+    height: Length = 0.05
+
+
+class Haul(_Step):
+    """Raise a floated or parked section to a heel height, and park it.
+
+    Attributes
+    ----------
+    picks_up : tuple of str
+        Sections that it is meant to pick up on its nest ledge on the way.
+    """
+
+    do: Literal["lift"]
+    section: Name
+    to: Coordinate
+    picks_up: tuple[Name, ...] = ()
+
+
+class Lower(_Step):
+    """Lower a floated or parked section to a heel height, and park it."""
+
+    do: Literal["lower"]
+    section: Name
+    to: Coordinate
+
+
+class Secure(_Step):
+    """Hand a parked section to pendants."""
+
+    do: Literal["secure"]
+    section: Name
+    on: Name
+
+
+class Lock(_Step):
+    """Lock a parked or secured section to needles or to another section; wedged and signed."""
+
+    do: Literal["lock"]
+    section: Name
+    on: Name
+
+
+class Transfer(_Step):
+    """Slack and take off the tackles of a locked or secured section."""
+
+    do: Literal["transfer"]
+    section: Name
+
+
+class Fit(_Step):
+    """Put a fit-out item into its section."""
+
+    do: Literal["fit"]
+    item: Name
+
+
+class Install(_Step):
+    """Put a fixture into the shaft."""
+
+    do: Literal["install"]
+    fixture: Name
+
+
+class Strike(_Step):
+    """Take a fixture out of the shaft."""
+
+    do: Literal["strike"]
+    fixture: Name
+
+
+class Clear(_Step):
+    """Send everybody out of the column and off the sections; prove it by count."""
+
+    do: Literal["clear the column"]
+
+
+Step = Annotated[
+    Assemble
+    | Sling
+    | Float
+    | Haul
+    | Lower
+    | Secure
+    | Lock
+    | Transfer
+    | Fit
+    | Install
+    | Strike
+    | Clear,
+    Field(discriminator="do"),
+]
+
+
+class Stage(PlanModel):
+    """One stage of the raise.
+
+    Attributes
+    ----------
+    after : tuple of str
+        Stages that must be finished first.
+    in_charge : str
+        Name of the person in charge of it.
+    starts : datetime or None
+        When it is planned to start; None where it is not dated.
+    hold_points : tuple of str
+        Marks of the hold points signed before it.
+    """
+
+    name: Name
+    title: Name
+    after: tuple[Name, ...] = ()
+    in_charge: Name
+    starts: AwareDatetime | None = None
+    hold_points: tuple[Name, ...] = ()
+    steps: tuple[Step, ...] = ()
+    note: str = ""
+
+
+class ChosenLimit(PlanModel):
+    """A limit that this plan sets in place of the usual one, with its source.
+
+    Attributes
+    ----------
+    limit : str
+        Name of the limit, as findings print it.
+    value : str
+        With its unit.
+    """
+
+    limit: Name
+    value: Name
+    source: Name
+
+
+class ChosenOverrule(PlanModel):
+    """A limit overruled for one subject by a named person.
+
+    Attributes
+    ----------
+    limit : str
+        Name of the limit, as findings print it.
+    subject : str
+        Subject of the finding it holds for.
+    stage : str
+        Stage it holds for; empty means every stage.
+    value : str
+        The limit allowed instead, with its unit.
+    by : str
+        Name of one of the plan's people.
+    """
+
+    limit: Name
+    subject: Name
+    stage: str = ""
+    value: Name
+    by: Name
+    note: Name

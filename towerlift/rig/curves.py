@@ -1,0 +1,60 @@
+"""Loads of a lift along its travel, as numbers to draw and to check."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HangCurve:
+    """How the hauled sections hang from their lift, along one passage.
+
+    Attributes
+    ----------
+    stage, lift : str
+        Stage of the passage and name of the lift.
+    passage : int
+        Index of the passage in the raise.
+    hauled : tuple of str
+        Sections on the hook, the hauled one first.
+    heels : (k,) float
+        Heel heights of the hauled section, in the order travelled. [m]
+    weight : (k,) float
+        Weight on the lift points, without guide friction. [N]
+    centre : (k, 3) float
+        Centre of gravity of all that hangs, frame of the hauled section. [m]
+    height : (k,) float
+        Height of the centre of gravity above the lift points. [m]
+    ratio : (k,) float
+        Least tilting stiffness of the lines over the toppling stiffness W h_G;
+        infinite where the centre of gravity is below the lift points.
+    tilt : (k, 2) float
+        Tilt at rest about east and north from the offset of the centre of gravity
+        and unequal stiffness, amplified by toppling. [rad]
+    tensions : (k, n) float
+        Load on each tackle, in the order of the lift's lines, hanging at rest. [N]
+    stretch : (k, n) float
+        Stretch of each tackle under that load. [m]
+    pull : (k, n) float
+        Pull at each capstan while hauling, worst corner and friction included. [N]
+    lines : tuple of str
+        Tackle names, in order.
+    """
+
+    stage: str
+    lift: str
+    passage: int
+    hauled: tuple[str, ...]
+    heels: Floats
+    weight: Floats
+    centre: Floats
+    height: Floats
+    ratio: Floats
+    tilt: Floats
+    tensions: Floats
+    stretch: Floats
+    pull: Floats
+    lines: tuple[str, ...]

@@ -1,0 +1,1 @@
+"""Solids from placed members, survey tables and meshes, with mass and member marks."""
