@@ -1,0 +1,1 @@
+"""Statics on plain arrays: slings, tackles, capstans, jamming guides and hanging sections."""
