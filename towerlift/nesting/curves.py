@@ -23,7 +23,7 @@ class GapCurve:
     against : str
         "shaft", a section, a fixture.
     heels : (k + 1,) float
-        Heel heights of `moving` that bound the steps, in the order travelled. [m]
+        Heel heights of `moving` that bound the steps, lowest first. [m]
     least : (k,) float
         Least gap within each step, reached at a witness; negative is overlap. [m]
     proven : (k,) float

@@ -28,6 +28,11 @@ class HangCurve:
         Centre of gravity of all that hangs, frame of the hauled section. [m]
     height : (k,) float
         Height of the centre of gravity above the lift points. [m]
+    lengths : (k, n) float
+        Length of each tackle, top block to lift point. [m]
+    tilt_stiffness : (k,) float
+        Tilting stiffness of the lines in the softest direction, toppling not yet
+        taken off. [N m/rad]
     ratio : (k,) float
         Least tilting stiffness of the lines over the toppling stiffness W h_G;
         infinite where the centre of gravity is below the lift points.
@@ -52,6 +57,8 @@ class HangCurve:
     weight: Floats
     centre: Floats
     height: Floats
+    lengths: Floats
+    tilt_stiffness: Floats
     ratio: Floats
     tilt: Floats
     tensions: Floats
