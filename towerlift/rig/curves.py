@@ -45,6 +45,8 @@ class HangCurve:
         Stretch of each tackle under that load. [m]
     pull : (k, n) float
         Pull at each capstan while hauling, worst corner and friction included. [N]
+    spacing : float
+        Least distance between lift points on opposite sides. [m]
     lines : tuple of str
         Tackle names, in order.
     """
@@ -64,4 +66,5 @@ class HangCurve:
     tensions: Floats
     stretch: Floats
     pull: Floats
+    spacing: float
     lines: tuple[str, ...]
