@@ -11,7 +11,7 @@ ONLY ?=
 PLAN ?=
 
 EXAMPLE := meshes/tidewatch
-DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxrender1 fonts-dejavu-core
+DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxcursor1 fonts-dejavu-core
 DEBIAN_BROWSER := chromium
 
 .DEFAULT_GOAL := help

@@ -1,6 +1,7 @@
 """The ground the rest stands on: packages, versions, layout and the import rule."""
 
 import ast
+import inspect
 import re
 import subprocess
 import sys
@@ -9,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from numpydoc.docscrape import NumpyDocString
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
@@ -106,26 +108,74 @@ def test_ci_runs_the_tests():
     assert re.search(r"^exec make test\b", script.read_text(encoding="utf-8"), re.MULTILINE)
 
 
-def functions_with_sections(path):
-    """Public functions and methods, in or out of a class, that have a full docstring."""
+def exported(package):
+    """Names that a package's ``__init__`` puts in ``__all__``."""
+    for node in ast.parse((package / "__init__.py").read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+def public_functions(path):
+    """Functions of a module and methods of its classes, properties apart."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     bodies = [tree, *(node for node in tree.body if isinstance(node, ast.ClassDef))]
     for node in (node for body in bodies for node in body.body):
         if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-            text = ast.get_docstring(node) or ""
-            if re.search(r"^(Parameters|Raises|Notes)\n-+$", text, re.MULTILINE):
-                yield node, text
+            marks = {ast.unparse(mark).split(".")[-1] for mark in node.decorator_list}
+            if not marks & {"property", "cached_property", "overload", "setter"}:
+                yield node
 
 
-def test_what_is_returned_is_said():
-    silent = []
-    for path in sorted((ROOT / "towerlift").rglob("*.py")):
-        for node, text in functions_with_sections(path):
-            returns = node.returns is not None and ast.unparse(node.returns) != "None"
-            said = re.search(r"^(Returns|Yields)\n-+$", text, re.MULTILINE)
-            if returns and not said and ast.unparse(node.returns) != "NoReturn":
-                silent.append(f"{path.relative_to(ROOT)}:{node.lineno} {node.name}")
-    assert silent == []
+def unsaid(node, must):
+    """What a docstring that has sections, or must have them, leaves out."""
+    text = NumpyDocString(inspect.cleandoc(ast.get_docstring(node) or ""))
+    if not (must or any(text[name] for name in ("Parameters", "Returns", "Raises"))):
+        return []
+    taken = node.args
+    names = {arg.arg for arg in (*taken.posonlyargs, *taken.args, *taken.kwonlyargs)}
+    names |= {arg.arg for arg in (taken.vararg, taken.kwarg) if arg}
+    said = {name.strip(" *") for each in text["Parameters"] for name in each.name.split(",")}
+    missing = sorted((names - {"self", "cls"}) ^ said)
+    returns = ast.unparse(node.returns) if node.returns else "None"
+    if returns not in ("None", "NoReturn") and not (text["Returns"] or text["Yields"]):
+        missing.append("what it returns")
+    return missing
+
+
+def test_docstrings_are_whole():
+    """In full for what a package gives out; whole or one line for all else."""
+    package = ROOT / "towerlift"
+    faults = []
+    for path in sorted(package.rglob("*.py")):
+        given_out = exported(path.parent) | exported(package)
+        for node in public_functions(path):
+            if missing := unsaid(node, must=node.name in given_out):
+                where = f"{path.relative_to(ROOT)}:{node.lineno} {node.name}"
+                faults.append(f"{where}: {', '.join(missing)}")
+    assert faults == []
+
+
+SAYINGS = [
+    pytest.param('"""Do."""', [], id="one-line"),
+    pytest.param(
+        '"""Do.\n\n    Parameters\n    ----------\n    a : int\n    """', ["b"], id="half"
+    ),
+    pytest.param(
+        '"""Do.\n\n    Parameters\n    ----------\n    a, b : int\n    """', [], id="both"
+    ),
+    pytest.param(
+        '"""Do.\n\n    Raises\n    ------\n    E\n    """', ["a", "b"], id="raises-only"
+    ),
+]
+
+
+@pytest.mark.parametrize(("docstring", "missing"), SAYINGS)
+def test_unsaid_finds_what_is_missing(docstring, missing):
+    (node,) = ast.parse(f"def do(a, *, b) -> None:\n    {docstring}\n").body
+    assert unsaid(node, must=False) == missing
+    (node,) = ast.parse(f"def do(a, *, b) -> int:\n    {docstring}\n").body
+    assert "what it returns" in unsaid(node, must=True)
 
 
 def lint_imports(folder):
