@@ -1,0 +1,250 @@
+"""What is drawn in 3D: every body once, with its colours and what it moves with."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from towerlift.motion.passages import Passage
+from towerlift.motion.raises import Raise
+from towerlift.nesting.curves import GapCurve
+from towerlift.plan.bodies import FitOut, Fixture, Member, Section
+from towerlift.plan.model import Plan
+from towerlift.scene.colours import OTHER, STONE, Rgb, colour_of
+from towerlift.shapes.solids import Shapes, Solid
+from towerlift.workflow import Outcome
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Colours = NDArray[np.uint8]
+
+
+class Kind(StrEnum):
+    """What sort of body is drawn, which settles when it is seen."""
+
+    SHAFT = "shaft"
+    SECTION = "section"
+    FIT_OUT = "fit-out"
+    FIXTURE = "fixture"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Body:
+    """Triangles of one body and their colours.
+
+    Attributes
+    ----------
+    name : str
+        As the plan names it.
+    kind : Kind
+        Settles when it is seen.
+    rides : str or None
+        Section it moves with; None for what stands still.
+    vertices : (n, 3) float
+        Frame of the section it rides, else shaft frame. [m]
+    faces : (m, 3) int
+        Corner numbers.
+    colours : (m, 3) uint8
+        Red, green, blue of each triangle.
+    """
+
+    name: str
+    kind: Kind
+    rides: str | None
+    vertices: Floats
+    faces: Ints
+    colours: Colours
+
+    def is_seen(self, passage: Passage) -> bool:
+        """Whether it is in place during a passage.
+
+        Parameters
+        ----------
+        passage : Passage
+            Of the raise that the body belongs to.
+
+        Returns
+        -------
+        seen : bool
+            True for the shaft always.
+        """
+        if self.kind is Kind.SECTION:
+            return self.name in passage.standing
+        if self.kind is Kind.FIT_OUT:
+            return self.name in passage.fitted and self.rides in passage.standing
+        if self.kind is Kind.FIXTURE:
+            return self.name in passage.fixtures
+        return True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rope:
+    """A straight line from a top block to a lift point.
+
+    Attributes
+    ----------
+    lift : str
+        Lift in whose passages it is seen.
+    upper : tuple of float
+        Top block, frame of `upper_rides`, else shaft frame. [m]
+    upper_rides : str or None
+        Section that carries the top block.
+    lower : tuple of float
+        Lift point, frame of `lower_rides`. [m]
+    lower_rides : str
+        Section that is lifted.
+    """
+
+    lift: str
+    upper: tuple[float, float, float]
+    upper_rides: str | None
+    lower: tuple[float, float, float]
+    lower_rides: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
+class Scene:
+    """Everything a picture of the raise may show.
+
+    Attributes
+    ----------
+    bodies : tuple of Body
+        Shaft first.
+    ropes : tuple of Rope
+        Tackles, drawn as straight lines.
+    raise_ : Raise
+        Gives the poses.
+    lengths : mapping of str to float
+        Heel to head of each section, outermost first. [m]
+    gaps : tuple of GapCurve
+        Tell where the least gap is.
+    low, high : (3,) float
+        Corners of the box that holds the shaft and the raised tower, shaft frame. [m]
+    """
+
+    bodies: tuple[Body, ...]
+    ropes: tuple[Rope, ...]
+    raise_: Raise
+    lengths: Mapping[str, float]
+    gaps: tuple[GapCurve, ...]
+    low: Floats
+    high: Floats
+
+
+def build_scene(outcome: Outcome) -> Scene:
+    """Collect what is drawn from what was reckoned.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of a checked plan.
+
+    Returns
+    -------
+    scene : Scene
+        Bodies whose solid is None, being only a mass, are left out.
+    """
+    plan, shapes = outcome.plan, outcome.shapes
+    bodies = (_shaft(shapes.shaft), *_sections(plan, shapes), *_fit_out(plan, shapes))
+    bodies += tuple(
+        _body(solid, Kind.FIXTURE, None, _members(plan, name))
+        for name, solid in shapes.fixtures.items()
+    )
+    shaft = bodies[0].vertices
+    lengths = {section.name: section.length for section in plan.sections}
+    heads = [
+        max(place.heel_from, place.heel_to) + lengths[name]
+        for passage in outcome.raise_.passages
+        for name, place in passage.standing.items()
+    ]
+    low, high = shaft.min(axis=0), shaft.max(axis=0)
+    high[2] = max([high[2], *heads])
+    return Scene(
+        bodies=tuple(body for body in bodies if len(body.faces)),
+        ropes=tuple(_ropes(plan)),
+        raise_=outcome.raise_,
+        lengths=lengths,
+        gaps=outcome.gaps,
+        low=low,
+        high=high,
+    )
+
+
+def _sections(plan: Plan, shapes: Shapes) -> tuple[Body, ...]:
+    return tuple(
+        _body(piece.solid, Kind.SECTION, name, _members(plan, name))
+        for name, piece in shapes.sections.items()
+        if piece.solid is not None
+    )
+
+
+def _fit_out(plan: Plan, shapes: Shapes) -> tuple[Body, ...]:
+    return tuple(
+        _body(piece.solid, Kind.FIT_OUT, shapes.fitted_on[name], _members(plan, name))
+        for name, piece in shapes.fit_out.items()
+        if piece.solid is not None
+    )
+
+
+def _members(plan: Plan, name: str) -> tuple[Member, ...]:
+    bodies: tuple[Section | Fixture | FitOut, ...] = (
+        *plan.sections,
+        *plan.fixtures,
+        *plan.fit_out,
+    )
+    return next((body.members for body in bodies if body.name == name), ())
+
+
+def _body(solid: Solid, kind: Kind, rides: str | None, members: Iterable[Member]) -> Body:
+    species = {member.mark: member.species for member in members}
+    by_mark = [
+        colour_of(species.get(mark, ""), part)
+        for mark, part in zip(solid.marks, solid.parts, strict=True)
+    ]
+    table: list[Rgb] = by_mark or [OTHER]
+    return Body(
+        name=solid.name,
+        kind=kind,
+        rides=rides,
+        vertices=solid.vertices,
+        faces=solid.faces,
+        colours=np.array(table, dtype=np.uint8)[solid.members],
+    )
+
+
+def _shaft(solid: Solid) -> Body:
+    # The wall between the viewer and the tower is left out by drawing only what is
+    # seen from inside, so here every wall must face the axis, scans included.
+    corners = solid.vertices[solid.faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    axis = solid.vertices.min(axis=0) / 2 + solid.vertices.max(axis=0) / 2
+    inward = axis - corners.mean(axis=1)
+    outside = np.einsum("ij,ij->i", normals[:, :2], inward[:, :2]) < 0
+    faces = solid.faces.copy()
+    faces[outside] = faces[outside][:, ::-1]
+    colours = np.tile(np.array(STONE, dtype=np.uint8), (len(faces), 1))
+    return Body(
+        name=solid.name,
+        kind=Kind.SHAFT,
+        rides=None,
+        vertices=solid.vertices,
+        faces=faces,
+        colours=colours,
+    )
+
+
+def _ropes(plan: Plan) -> Iterable[Rope]:
+    points = {section.name: section.lift_points for section in plan.sections}
+    for lift in plan.lifts:
+        at = {point.mark: point.at for point in points.get(lift.section, ())}
+        for line in lift.lines:
+            if line.lift_point in at:
+                yield Rope(
+                    lift=lift.name,
+                    upper=line.upper,
+                    upper_rides=lift.hung_from if lift.hung_from in points else None,
+                    lower=at[line.lift_point],
+                    lower_rides=lift.section,
+                )

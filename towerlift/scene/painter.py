@@ -1,0 +1,264 @@
+"""Pictures by PyVista, off screen and without a display."""
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from weakref import WeakKeyDictionary
+
+import numpy as np
+from numpy.typing import NDArray
+
+# Asked for before VTK opens its first window, which otherwise looks for an X server.
+if sys.platform == "linux" and not os.environ.get("DISPLAY"):
+    os.environ.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
+
+import pyvista as pv
+
+from towerlift.motion.passages import Floats, Passage
+from towerlift.scene.bodies import Body, Kind, Rope, Scene
+from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
+from towerlift.scene.marks import draw_marks
+from towerlift.scene.nearest import Nearest, nearest_gap
+from towerlift.scene.standpoints import Standpoint, whole_tower
+
+Picture = NDArray[np.uint8]
+
+EDGE_ANGLE = 40.0  # degrees between two faces from which their edge is drawn
+FARTHEST = 300.0  # half the depth of what can be seen [m]
+LARGEST = 4096  # pixels along a side, what every renderer can still draw
+
+
+class Painter:
+    """One plotter with every body of a scene in it, moved from picture to picture.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn.
+    """
+
+    def __init__(self, scene: Scene) -> None:
+        # Kept by its parts: the scene itself would never be let go of.
+        self._raise = scene.raise_
+        self._bodies = scene.bodies
+        self._plotter = pv.Plotter(off_screen=True, lighting="none")
+        self._plotter.set_background(_shares(PAPER))
+        self._light()
+        self._actors = [_add_body(self._plotter, body) for body in scene.bodies]
+        self._ground = _add_ground(self._plotter, scene)
+        self._ropes = [_add_rope(self._plotter, rope) for rope in scene.ropes]
+        self._plotter.enable_parallel_projection()
+
+    def paint(
+        self, passage: Passage, share: float, standpoint: Standpoint, size: tuple[int, int]
+    ) -> Picture:
+        """Draw the bodies as they stand at one place of the raise.
+
+        Parameters
+        ----------
+        passage : Passage
+            Where the raise is.
+        share : float
+            Share of its travel that is done.
+        standpoint : Standpoint
+            Where it is seen from.
+        size : tuple of int
+            Width and height. [pixels]
+
+        Returns
+        -------
+        picture : (h, w, 3) uint8
+            Red, green, blue, upper row first.
+        """
+        poses = {
+            name: self._raise.shaft_from_section(passage.heel(name, share))
+            for name in passage.standing
+        }
+        for body, actors in zip(self._bodies, self._actors, strict=True):
+            _place(actors, poses.get(body.rides or ""), seen=body.is_seen(passage))
+        for rope, mesh, actor in self._ropes:
+            ends = _rope_ends(rope, poses) if rope.lift == passage.lift else None
+            actor.visibility = ends is not None
+            if ends is not None:
+                mesh.points = ends
+        self._look(standpoint, size)
+        self._plotter.render()
+        return np.asarray(self._plotter.screenshot(return_img=True), dtype=np.uint8)[..., :3]
+
+    def close(self) -> None:
+        """Give back the graphics memory; the painter cannot be used afterwards."""
+        self._plotter.close()
+
+    def _light(self) -> None:
+        # From over the viewer's left shoulder, so that no standpoint looks into the dark.
+        for at, strength in (((-0.7, 0.9, 1.0), 0.75), ((0.9, 0.3, 0.8), 0.35)):
+            light = pv.Light(light_type="camera light", intensity=strength)
+            light.position, light.focal_point = at, (0.0, 0.0, 0.0)
+            self._plotter.add_light(light)
+
+    def _look(self, standpoint: Standpoint, size: tuple[int, int]) -> None:
+        if tuple(self._plotter.window_size) != size:
+            self._plotter.window_size = list(size)
+        focus = np.array(standpoint.focus)
+        camera = self._plotter.camera
+        camera.focal_point = focus
+        camera.position = focus + FARTHEST * standpoint.towards_viewer
+        camera.up = standpoint.upward
+        camera.parallel_scale = standpoint.span / 2
+        near = 1.0 if standpoint.cut is None else FARTHEST - standpoint.cut
+        camera.clipping_range = (near, 2 * FARTHEST)
+
+
+_painters: WeakKeyDictionary[Scene, Painter] = WeakKeyDictionary()
+
+
+def picture(
+    scene: Scene,
+    passage: Passage,
+    share: float,
+    *,
+    standpoint: Standpoint | None = None,
+    size: tuple[int, int] = (300, 460),
+) -> Picture:
+    """Picture of the raise at one place, with a height scale and a north mark.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn; its plotter is kept and used again.
+    passage : Passage
+        Where the raise is.
+    share : float
+        Share of its travel that is done, 0 to 1.
+    standpoint : Standpoint or None
+        Where it is seen from; None shows the whole tower.
+    size : tuple of int
+        Width and height. [pixels]
+
+    Returns
+    -------
+    picture : (h, w, 3) uint8
+        Red, green, blue, upper row first. The wall nearest to the viewer is left
+        out. Where a gap curve exists for the passage, the least gap is marked.
+
+    Raises
+    ------
+    ValueError
+        If `share` is not within 0 and 1, or a side of `size` is not within 16 and
+        4096 pixels.
+    """
+    if not 0 <= share <= 1:
+        raise ValueError(f"share must be within 0 and 1, got {share}")
+    if not all(16 <= side <= LARGEST for side in size):
+        raise ValueError(f"size must be within 16 and {LARGEST} pixels, got {size}")
+    painter = _painters.get(scene)
+    if painter is None:
+        painter = _painters[scene] = Painter(scene)
+    where = whole_tower(scene, size) if standpoint is None else standpoint
+    bare = painter.paint(passage, share, where, size)
+    nearest: Nearest | None = nearest_gap(scene.gaps, passage, share)
+    return draw_marks(bare, where, nearest)
+
+
+def _add_body(plotter: pv.Plotter, body: Body) -> tuple[pv.Actor, ...]:
+    mesh = _mesh(body)
+    culling = "back" if body.kind is Kind.SHAFT else False
+    faces = plotter.add_mesh(
+        mesh,
+        scalars="colours",
+        rgb=True,
+        culling=culling,
+        lighting=True,
+        ambient=0.34,
+        diffuse=0.8,
+        specular=0.0,
+        show_scalar_bar=False,
+        render=False,
+        reset_camera=False,
+    )
+    edges = mesh.extract_feature_edges(
+        EDGE_ANGLE, boundary_edges=True, manifold_edges=False, non_manifold_edges=False
+    )
+    if not edges.n_cells or body.kind is Kind.SHAFT:
+        return (faces,)
+    edges.clear_data()
+    lines = plotter.add_mesh(
+        edges,
+        color=_shares(INK),
+        line_width=1,
+        opacity=0.35,
+        lighting=False,
+        render=False,
+        reset_camera=False,
+    )
+    return faces, lines
+
+
+def _mesh(body: Body) -> pv.PolyData:
+    mesh = pv.PolyData.from_regular_faces(body.vertices, body.faces)
+    mesh.cell_data["colours"] = body.colours
+    return mesh
+
+
+def _add_ground(plotter: pv.Plotter, scene: Scene) -> pv.Actor:
+    (west, south, floor), (east, north, _) = scene.low, scene.high
+    floor -= 0.01
+    corners = np.array(
+        [[west, south, floor], [east, south, floor], [east, north, floor], [west, north, floor]]
+    )
+    mesh = pv.PolyData.from_regular_faces(corners, np.array([[0, 1, 2], [0, 2, 3]]))
+    return plotter.add_mesh(
+        mesh, color=_shares(GROUND), lighting=False, render=False, reset_camera=False
+    )
+
+
+def _add_rope(plotter: pv.Plotter, rope: Rope) -> tuple[Rope, pv.PolyData, pv.Actor]:
+    mesh = pv.PolyData(np.zeros((2, 3)), lines=np.array([2, 0, 1]))
+    actor = plotter.add_mesh(
+        mesh,
+        color=_shares(ROPE),
+        line_width=1.5,
+        lighting=False,
+        render=False,
+        reset_camera=False,
+    )
+    return rope, mesh, actor
+
+
+def _rope_ends(rope: Rope, poses: dict[str, Floats]) -> Floats | None:
+    if rope.lower_rides not in poses:
+        return None
+    if rope.upper_rides is not None and rope.upper_rides not in poses:
+        return None
+    upper = np.array(rope.upper)
+    if rope.upper_rides is not None:
+        upper = _carried(poses[rope.upper_rides], upper)
+    return np.array([upper, _carried(poses[rope.lower_rides], np.array(rope.lower))])
+
+
+def _carried(pose: Floats, point: Floats) -> Floats:
+    moved: Floats = pose[:3, :3] @ point + pose[:3, 3]
+    return moved
+
+
+def _place(actors: Sequence[pv.Actor], pose: Floats | None, *, seen: bool) -> None:
+    for actor in actors:
+        actor.visibility = seen
+        if pose is not None:
+            actor.user_matrix = pose
+
+
+def _shares(colour: tuple[int, int, int]) -> tuple[float, float, float]:
+    red, green, blue = colour
+    return red / 255, green / 255, blue / 255
+
+
+def open_painters() -> Iterator[Painter]:
+    """Painters that are still kept, for whoever wants to close them.
+
+    Returns
+    -------
+    painters : iterator of Painter
+        One for each scene that is still in use.
+    """
+    return iter(tuple(_painters.values()))
