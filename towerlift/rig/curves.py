@@ -35,7 +35,11 @@ class HangCurve:
         taken off. [N m/rad]
     ratio : (k,) float
         Least tilting stiffness of the lines over the toppling stiffness W h_G;
-        infinite where the centre of gravity is below the lift points.
+        infinite where the centre of gravity is below the lift points, 0 where crews
+        push by feel, since ropes that are not held have no stiffness.
+    rests : (k,) bool
+        Whether it comes to rest on its lines near true, with the ropes held. Where it
+        does not, tilt, tensions, stretch and pull are not a number.
     tilt : (k, 2) float
         Tilt at rest about east and north from the offset of the centre of gravity
         and unequal stiffness, amplified by toppling. [rad]
@@ -45,10 +49,17 @@ class HangCurve:
         Stretch of each tackle under that load. [m]
     pull : (k, n) float
         Pull at each capstan while hauling, worst corner and friction included. [N]
-    spacing : float
-        Least distance between lift points on opposite sides. [m]
+    lost_ratio : (k,) float
+        The ratio at rest after the worst loss of one line; 0 where it topples.
+    lost_line : (k,) int
+        Which line that is, by its place in `lines`.
+    lost_tension : (k,) float
+        Greatest load on any tackle at rest after the loss of any one line; infinite
+        where it topples. A sudden loss gives more. [N]
     lines : tuple of str
         Tackle names, in order.
+    upper, lower : (k, n, 3) float
+        Top block and lift point of each tackle, shaft frame, hanging true. [m]
     """
 
     stage: str
@@ -62,6 +73,7 @@ class HangCurve:
     lengths: Floats
     tilt_stiffness: Floats
     ratio: Floats
+    rests: NDArray[np.bool_]
     tilt: Floats
     tensions: Floats
     stretch: Floats
