@@ -78,5 +78,10 @@ class HangCurve:
     tensions: Floats
     stretch: Floats
     pull: Floats
+    lost_ratio: Floats
+    lost_line: NDArray[np.int64]
+    lost_tension: Floats
     spacing: float
     lines: tuple[str, ...]
+    upper: Floats
+    lower: Floats
