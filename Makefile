@@ -6,7 +6,7 @@
 
 VENV := .venv
 BIN := $(VENV)/bin
-PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --quiet
+PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --quiet --quiet
 ONLY ?=
 PLAN ?=
 
