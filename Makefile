@@ -12,7 +12,7 @@ PLAN ?=
 
 EXAMPLE := meshes/tidewatch
 DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxcursor1 fonts-dejavu-core
-DEBIAN_BROWSER := chromium
+DEBIAN_BROWSER := chromium libatomic1
 
 .DEFAULT_GOAL := help
 .PHONY: help setup drawing browser demo test lint lab bench slow fuzz lock clean
