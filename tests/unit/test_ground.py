@@ -102,6 +102,11 @@ def test_no_file_names_a_machine_or_a_registry():
     assert found == []
 
 
+def test_every_folder_of_code_is_a_package():
+    folders = {path.parent for path in (ROOT / "towerlift").rglob("*.py")}
+    assert [each.name for each in sorted(folders) if not (each / "__init__.py").exists()] == []
+
+
 def test_ci_runs_the_tests():
     script = ROOT / ".ci" / "run"
     assert script.stat().st_mode & 0o111, "must be executable"
@@ -110,7 +115,9 @@ def test_ci_runs_the_tests():
 
 def exported(package):
     """Names that a package's ``__init__`` puts in ``__all__``."""
-    for node in ast.parse((package / "__init__.py").read_text(encoding="utf-8")).body:
+    path = package / "__init__.py"
+    text = path.read_text(encoding="utf-8") if path.exists() else ""
+    for node in ast.parse(text).body:
         if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
             return set(ast.literal_eval(node.value))
     return set()
