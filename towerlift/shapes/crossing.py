@@ -5,6 +5,7 @@ itself one level at a time; a narrow phase asks each pair. Both take whole array
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,8 +14,25 @@ from towerlift.shapes.solids import Bools, Floats, Ints
 _CHUNK = 200_000
 
 
-def crossing_pairs(vertices: Floats, faces: Ints, depth: float) -> Ints:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossings:
     """Pairs of triangles that pass through each other.
+
+    Attributes
+    ----------
+    pairs : (k, 2) int
+        Triangle numbers, the lower first, in rising order.
+    places : (k, 3) float
+        Middle of the stretch that both share; the middle of their corners where they
+        lie flat on one another. [m]
+    """
+
+    pairs: Ints
+    places: Floats
+
+
+def find_crossings(vertices: Floats, faces: Ints, depth: float) -> Crossings:
+    """Pairs of triangles that pass through each other, and where.
 
     Parameters
     ----------
@@ -28,8 +46,8 @@ def crossing_pairs(vertices: Floats, faces: Ints, depth: float) -> Ints:
 
     Returns
     -------
-    pairs : (k, 2) int
-        Triangle numbers, the lower first, in rising order.
+    crossings : Crossings
+        None of them if the surface nowhere crosses itself.
 
     Notes
     -----
@@ -42,13 +60,14 @@ def crossing_pairs(vertices: Floats, faces: Ints, depth: float) -> Ints:
     Triangles with a common edge cross only when folded flat on one another.
     """
     corners = vertices[faces]
-    found = [
-        pairs[_cross(corners, faces, pairs, depth)]
-        for pairs in _box_pairs(corners.min(axis=1), corners.max(axis=1), depth)
-    ]
-    pairs = np.concatenate([np.empty((0, 2), dtype=np.int64), *found])
-    ordered: Ints = pairs[np.lexsort((pairs[:, 1], pairs[:, 0]))]
-    return ordered
+    found = [(np.empty((0, 2), dtype=np.int64), np.empty((0, 3)))]
+    for near in _box_pairs(corners.min(axis=1), corners.max(axis=1), depth):
+        crossing, where = _cross(corners, faces, near, depth)
+        found.append((near[crossing], where[crossing]))
+    pairs = np.concatenate([each for each, _ in found])
+    places = np.concatenate([each for _, each in found])
+    order = np.lexsort((pairs[:, 1], pairs[:, 0]))
+    return Crossings(pairs=pairs[order], places=places[order])
 
 
 def _box_pairs(low: Floats, high: Floats, slack: float) -> Iterator[Ints]:
@@ -108,24 +127,27 @@ def _children(nodes: Ints, count: int) -> Ints:
     return kept
 
 
-def _cross(corners: Floats, faces: Ints, pairs: Ints, depth: float) -> Bools:
+def _cross(corners: Floats, faces: Ints, pairs: Ints, depth: float) -> tuple[Bools, Floats]:
+    """Which pairs cross, and where."""
     first, second = pairs.T
-    # Which corners of each are also corners of the other.
     same = faces[first][:, :, None] == faces[second][:, None, :]
     in_first, in_second = same.any(axis=2), same.any(axis=1)
     n_shared = in_first.sum(axis=1)
-    heights_of_first = _heights(corners, first, second, in_first)
-    heights_of_second = _heights(corners, second, first, in_second)
-    crossing = np.zeros(len(pairs), dtype=bool)
-    apart = n_shared <= 1
-    stretch = _common_stretch(
-        corners, pairs[apart], heights_of_first[apart], heights_of_second[apart], depth
+    crossing = n_shared == 3
+    where = (corners[first] + corners[second]).mean(axis=1) / 2
+    apart = np.flatnonzero(n_shared <= 1)
+    of_first = _heights(corners, first[apart], second[apart], in_first[apart])
+    of_second = _heights(corners, second[apart], first[apart], in_second[apart])
+    both = _straddles(of_first, depth) & _straddles(of_second, depth)
+    kept = apart[both]
+    length, middle = _common_stretch(
+        corners, pairs[kept], (of_first[both], of_second[both]), depth
     )
-    crossing[apart] = stretch > depth
-    crossing[n_shared == 3] = True
+    crossing[kept] = length > depth
+    where[kept] = middle
     folded = np.flatnonzero(n_shared == 2)
     crossing[folded] = _folded_flat(corners, pairs[folded], in_first[folded], in_second[folded])
-    return crossing
+    return crossing, where
 
 
 def _normals(corners: Floats) -> Floats:
@@ -143,20 +165,18 @@ def _heights(corners: Floats, of: Ints, over: Ints, shared: Bools) -> Floats:
 
 
 def _common_stretch(
-    corners: Floats, pairs: Ints, of_first: Floats, of_second: Floats, depth: float
-) -> Floats:
-    """Length that two triangles share of the line common to their planes; below 0 if none."""
-    stretch = np.full(len(pairs), -1.0)
-    both = _straddles(of_first, depth) & _straddles(of_second, depth)
-    first, second = pairs[both].T
+    corners: Floats, pairs: Ints, heights: tuple[Floats, Floats], depth: float
+) -> tuple[Floats, Floats]:
+    """Length and middle of what two triangles share of the line common to their planes."""
+    first, second = pairs.T
     line = np.cross(_normals(corners[first]), _normals(corners[second]))
-    length = np.linalg.norm(line, axis=1, keepdims=True)
-    line /= np.where(length > 0, length, 1.0)
+    size = np.linalg.norm(line, axis=1, keepdims=True)
+    line /= np.where(size > 0, size, 1.0)
     origin = corners[first].mean(axis=1)
-    a_low, a_high = _cut(corners[first] - origin[:, None], of_first[both], line, depth)
-    b_low, b_high = _cut(corners[second] - origin[:, None], of_second[both], line, depth)
-    stretch[both] = np.minimum(a_high, b_high) - np.maximum(a_low, b_low)
-    return stretch
+    a_low, a_high, foot = _cut(corners[first], heights[0], (origin, line), depth)
+    b_low, b_high, _ = _cut(corners[second], heights[1], (origin, line), depth)
+    low, high = np.maximum(a_low, b_low), np.minimum(a_high, b_high)
+    return high - low, foot + ((low + high) / 2 - a_low)[:, None] * line
 
 
 def _straddles(heights: Floats, depth: float) -> Bools:
@@ -164,21 +184,27 @@ def _straddles(heights: Floats, depth: float) -> Bools:
     return both
 
 
-def _cut(corners: Floats, heights: Floats, line: Floats, depth: float) -> tuple[Floats, Floats]:
-    """Stretch that a triangle cuts from a line in the plane that it straddles."""
-    along = np.einsum("nci,ni->nc", corners, line)
+def _cut(
+    corners: Floats, heights: Floats, line: tuple[Floats, Floats], depth: float
+) -> tuple[Floats, Floats, Floats]:
+    """Stretch that a triangle cuts from a line in the plane it straddles, and its low end."""
+    origin, direction = line
     behind = heights < -depth
     # Heights within the depth count as nought, so a cut lies between the corners.
     level = np.where(behind, heights, np.maximum(heights, 0.0))
     low = np.full(len(heights), np.inf)
     high = np.full(len(heights), -np.inf)
+    foot = np.zeros((len(heights), 3))
     for i, j in ((0, 1), (1, 2), (2, 0)):
         cuts = behind[:, i] != behind[:, j]
         drop = np.where(cuts, level[:, i] - level[:, j], 1.0)
-        at = along[:, i] + (along[:, j] - along[:, i]) * (level[:, i] / drop)
-        low = np.where(cuts, np.minimum(low, at), low)
-        high = np.where(cuts, np.maximum(high, at), high)
-    return low, high
+        share = (level[:, i] / drop)[:, None]
+        point = corners[:, i] + share * (corners[:, j] - corners[:, i])
+        along = np.einsum("ni,ni->n", point - origin, direction)
+        lower = cuts & (along < low)
+        foot[lower], low[lower] = point[lower], along[lower]
+        high = np.where(cuts, np.maximum(high, along), high)
+    return low, high, foot
 
 
 def _folded_flat(

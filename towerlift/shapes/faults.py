@@ -7,7 +7,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from towerlift.shapes.crossing import crossing_pairs
+from towerlift.shapes.crossing import find_crossings
 from towerlift.shapes.solids import Floats, Ints
 
 LISTED = 20
@@ -34,34 +34,60 @@ class Surface:
         Corner numbers.
     bodies : (m,) int
         Which named body of the file each triangle is from.
-    in_file : (n, 3) float
-        The vertices as the file has them, in `unit`.
     unit : str
         Length unit of the file.
+    unit_size : float
+        One of it. [m]
+    up : str
+        Which way is up in the file: "z" or "y".
     """
 
     vertices: Floats
     faces: Ints
     bodies: Ints
-    in_file: Floats
     unit: str
+    unit_size: float
+    up: str
 
-    def place(self, corners: Ints) -> str:
-        """Say where the middle of some corners is, in the file and in metres.
+    def place(self, points: Floats) -> str:
+        """Say where the middle of some points is, in the file and in metres.
 
         Parameters
         ----------
-        corners : (k,) int
-            Corner numbers.
+        points : (k, 3) float
+            In the frame of `vertices`. [m]
 
         Returns
         -------
         place : str
             For a message.
         """
-        written = ", ".join(f"{value:.6g}" for value in self.in_file[corners].mean(axis=0))
-        metres = ", ".join(f"{value:.4f}" for value in self.vertices[corners].mean(axis=0))
-        return f"({written}) {self.unit} in the file, ({metres}) m here"
+        x, y, up = (float(value) for value in points.mean(axis=0))
+        in_file = (x, y, up) if self.up == "z" else (x, up, -y)
+        written = ", ".join(f"{value / self.unit_size:.6g}" for value in in_file)
+        return f"({written}) {self.unit} in the file, ({x:.4f}, {y:.4f}, {up:.4f}) m here"
+
+
+def turn_upright(points: Floats, up: str) -> Floats:
+    """Points of a file in axes with z up.
+
+    Parameters
+    ----------
+    points : (n, 3) float
+        As in the file.
+    up : str
+        Which way is up there: "z" or "y".
+
+    Returns
+    -------
+    turned : (n, 3) float
+        With y up in the file, x stays, y becomes up, and z, which comes towards the
+        viewer, becomes south.
+    """
+    if up == "z":
+        return points
+    turned: Floats = np.column_stack([points[:, 0], -points[:, 2], points[:, 1]])
+    return turned
 
 
 def find_unusable(surface: Surface) -> list[str]:
@@ -77,19 +103,13 @@ def find_unusable(surface: Surface) -> list[str]:
     faults : list of str
         Empty if it has triangles and every corner is finite.
     """
-    faces = surface.faces
-    if not len(faces):
+    corners = surface.vertices[surface.faces]
+    if not len(corners):
         return ["no triangles"]
-    if not (faces.min() >= 0 and faces.max() < len(surface.vertices)):
-        return [
-            f"a triangle names corner {faces.max()} of {len(surface.vertices)}, "
-            "numbered from 0: there is none"
-        ]
-    finite = np.isfinite(surface.vertices).sum(axis=1) == 3
-    wrong = np.flatnonzero((~finite[faces]).any(axis=1))
+    wrong = ~(np.isfinite(corners).sum(axis=(1, 2)) == 9)
     return _list_some(
         "triangle with a corner that is not a finite number",
-        [f"triangle {i + 1}: {surface.in_file[faces[i]].tolist()}" for i in wrong],
+        [f"corners {corners[i].tolist()} m here" for i in np.flatnonzero(wrong)],
     )
 
 
@@ -112,10 +132,10 @@ def find_faults(surface: Surface) -> list[str]:
     if faults:
         return faults
     faults = _find_edge_faults(surface)
-    pairs = crossing_pairs(surface.vertices, surface.faces, touch_depth(surface.vertices))
+    crossings = find_crossings(surface.vertices, surface.faces, touch_depth(surface.vertices))
     faults += _list_some(
         "pair of triangles that pass through each other",
-        [surface.place(surface.faces[list(pair)].ravel()) for pair in pairs],
+        [surface.place(place[None]) for place in crossings.places],
     )
     return faults or _find_wrong_sides(surface)
 
@@ -144,7 +164,7 @@ def _list_some(what: str, places: Sequence[str]) -> list[str]:
 
 
 def _places(surface: Surface, corners: Iterable[Ints]) -> list[str]:
-    return [surface.place(each) for each in corners]
+    return [surface.place(surface.vertices[each]) for each in corners]
 
 
 def _find_slivers(surface: Surface) -> list[str]:
@@ -200,8 +220,8 @@ def split_bodies(faces: Ints) -> Ints:
 
 
 def _find_wrong_sides(surface: Surface) -> list[str]:
-    # The solid must lie just behind every surface and not just before it: the number
-    # of times it is wound round a point must be 1 there and 0 here.
+    # The number of times the surface is wound round a point must be 1 just behind
+    # every body's surface; just before it 0, or 1 where another body touches it.
     bodies = split_bodies(surface.faces)
     corners = surface.vertices[surface.faces]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -216,8 +236,8 @@ def _find_wrong_sides(surface: Surface) -> list[str]:
         middle = corners[largest].mean(axis=0)
         off = step * normals[largest] / areas[largest]
         behind, before = (_windings(corners, middle + side * off) for side in (-1, 1))
-        if (behind, before) != (1, 0):
-            place = surface.place(surface.faces[largest])
+        if not (behind == 1 and before in (0, 1)):
+            place = surface.place(corners[largest])
             (inverted if volume < 0 else overlapping).append(f"body with a triangle at {place}")
     return [
         *_list_some("inside out", inverted),

@@ -9,20 +9,20 @@ import trimesh
 
 from towerlift.errors import ShapeError
 from towerlift.plan import bodies
-from towerlift.shapes.faults import Surface, find_faults, find_unusable
+from towerlift.shapes.faults import Surface, find_faults, find_unusable, turn_upright
 from towerlift.shapes.solids import Floats, Ints, Solid
 from towerlift.units import Dimension, unit_factor
 
 FORMATS = ("stl", "obj", "ply", "glb", "3mf")
 
-# What the reader of 3MF calls the units that a 3MF file may state.
+# Units that a 3MF file may state, as its reader passes them on.
 _STATED_UNITS = {
     "meter": "m",
     "millimeter": "mm",
-    "millimeters": "mm",
     "centimeter": "cm",
     "foot": "ft",
     "inch": "in",
+    "micron": "µm",
 }
 
 
@@ -108,21 +108,20 @@ def _solid(
 
 
 def _read(name: str, mesh: bodies.MeshFile, folder: Path) -> tuple[Surface, list[str]]:
-    loaded = _load(name, mesh, folder)
-    kept = [_merge_equal(body) for body in loaded]
+    kept = [_merge_equal(body) for body in _load(name, mesh, folder)]
     first = np.cumsum([0] + [len(body.vertices) for body in kept])
     in_file = np.concatenate([np.empty((0, 3)), *(body.vertices for body in kept)])
-    # From y up to z up: x stays, y becomes up, z comes towards the viewer, so south.
-    turned = in_file if mesh.up == "z" else in_file[:, [0, 2, 1]] * [1.0, -1.0, 1.0]
+    unit_size = unit_factor(mesh.unit, Dimension.LENGTH)
     surface = Surface(
-        vertices=turned * unit_factor(mesh.unit, Dimension.LENGTH),
+        vertices=turn_upright(in_file, mesh.up) * unit_size,
         faces=np.concatenate(
             [np.empty((0, 3), dtype=np.int64)]
             + [body.faces + n for body, n in zip(kept, first, strict=False)]
         ),
         bodies=np.repeat(np.arange(len(kept)), [len(body.faces) for body in kept]),
-        in_file=in_file,
         unit=mesh.unit,
+        unit_size=unit_size,
+        up=mesh.up,
     )
     return surface, [body.name for body in kept]
 
@@ -161,9 +160,17 @@ def _bodies(scene: trimesh.Scene, subject: str, mesh: bodies.MeshFile) -> list[_
                 subject, [f'{mesh.file}: "{node}" is not made of triangles; give a mesh']
             )
         _refuse_other_unit(geometry, subject, mesh)
-        transform = np.asarray(transform, dtype=np.float64)
         vertices = np.asarray(geometry.vertices, dtype=np.float64)
         faces = np.asarray(geometry.faces, dtype=np.int64)
+        if len(faces) and not (faces.min() >= 0 and faces.max() < len(vertices)):
+            raise ShapeError(
+                subject,
+                [
+                    f"{mesh.file}: a triangle names corner {faces.max()} of {len(vertices)}, "
+                    "numbered from 0"
+                ],
+            )
+        transform = np.asarray(transform, dtype=np.float64)
         if np.linalg.det(transform[:3, :3]) < 0:
             # A mirrored placing turns the winding; both file forms that place
             # bodies mean the outside to stay outside.
@@ -178,7 +185,7 @@ def _bodies(scene: trimesh.Scene, subject: str, mesh: bodies.MeshFile) -> list[_
 
 def _refuse_other_unit(geometry: trimesh.Trimesh, subject: str, mesh: bodies.MeshFile) -> None:
     stated = geometry.metadata.get("units")
-    if stated is not None and _STATED_UNITS.get(stated, stated) != mesh.unit:
+    if _STATED_UNITS.get(stated, mesh.unit) != mesh.unit:
         raise ShapeError(
             subject,
             [f'{mesh.file}: the file says its unit is "{stated}", the plan says "{mesh.unit}"'],
@@ -189,7 +196,8 @@ def _merge_equal(body: _Body) -> _Body:
     # STL writes a corner once for every triangle, and other forms once for every
     # colour or crease. Corners with exactly the same numbers are the same corner;
     # joining them moves nothing. Corners that are merely near are left apart.
-    if not len(body.vertices):
-        return body
-    vertices, numbers = np.unique(body.vertices + 0.0, axis=0, return_inverse=True)
-    return _Body(name=body.name, vertices=vertices, faces=numbers.reshape(-1)[body.faces])
+    corners = body.vertices[body.faces].reshape(-1, 3) + 0.0  # so that -0 equals 0
+    vertices, numbers = np.unique(corners, axis=0, return_inverse=True)
+    return _Body(
+        name=body.name, vertices=vertices, faces=numbers.reshape(-1, 3).astype(np.int64)
+    )
