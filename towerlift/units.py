@@ -129,7 +129,8 @@ _LARGEST: dict[Dimension, float] = {
 }
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
-_PART = re.compile(rf"\s*({_NUMBER})\s*([^\s\d+\-.][^\s]*)")
+# A share in SI is written "0.08 1", its unit being one.
+_PART = re.compile(rf"\s*({_NUMBER})(?:\s*([^\s\d+\-.][^\s]*)|\s+(1)(?=\s*$))")
 
 
 @cache
@@ -219,7 +220,8 @@ def parse_quantity(text: object, dimension: Dimension) -> float:
         if parts and value < 0:
             break
         sign = -1.0 if parts and text.lstrip().startswith("-") else 1.0
-        total += sign * value * unit_factor(part.group(2), dimension)
+        unit = part.group(2) or part.group(3)
+        total += sign * value * unit_factor(unit, dimension)
         end, parts = part.end(), parts + 1
     if not parts or text[end:].strip():
         raise UnitError(_unreadable(text, dimension))
@@ -232,6 +234,8 @@ def parse_quantity(text: object, dimension: Dimension) -> float:
 
 
 def _example_unit(dimension: Dimension) -> str:
+    if dimension is Dimension.SHARE:
+        return "%"
     return next(iter(_ACCEPTED[dimension].written))
 
 
@@ -244,4 +248,4 @@ def _unreadable(text: str, dimension: Dimension) -> str:
 
 def write_quantity(value: float, dimension: Dimension) -> str:
     """A quantity as a plan writes it, in SI, read back to the very same number."""
-    return f"{value!r} {si_unit(dimension)}"
+    return f"{float(value)!r} {si_unit(dimension)}"

@@ -2,6 +2,8 @@
 
 from typing import Literal
 
+from pydantic import Field
+
 from towerlift.plan.bodies import FitOut, Fixture, PlumbLine, Section, Shaft, Species
 from towerlift.plan.quantities import Name, PlanModel
 from towerlift.plan.rigging import Capstan, Coil, Lift, SlingSet, Tackle
@@ -40,7 +42,7 @@ class Plan(PlanModel):
     species: tuple[Species, ...]
     shaft: Shaft
     plumb_line: PlumbLine
-    sections: tuple[Section, ...]
+    sections: tuple[Section, ...] = Field(min_length=1)
     fixtures: tuple[Fixture, ...] = ()
     fit_out: tuple[FitOut, ...] = ()
     coils: tuple[Coil, ...] = ()
@@ -53,4 +55,4 @@ class Plan(PlanModel):
     contacts: tuple[Contact, ...] = ()
     limits: tuple[ChosenLimit, ...] = ()
     overrules: tuple[ChosenOverrule, ...] = ()
-    stages: tuple[Stage, ...]
+    stages: tuple[Stage, ...] = Field(min_length=1)

@@ -1,14 +1,18 @@
 """Field types of the plan: SI numbers that are written as text with a unit."""
 
 import math
-from typing import Annotated
+import re
+from datetime import date, datetime
+from typing import Annotated, Literal
 
 from pydantic import (
     AfterValidator,
+    AwareDatetime,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     PlainSerializer,
+    Strict,
     WithJsonSchema,
 )
 
@@ -72,55 +76,80 @@ def _name(value: str) -> str:
     return value
 
 
-_L, _M, _F = Dimension.LENGTH, Dimension.MASS, Dimension.FORCE
+def _written_as(pattern: str, example: str) -> BeforeValidator:
+    # Without this, a bare number would pass for seconds since 1970.
+    form = re.compile(pattern)
 
-Coordinate = Annotated[float, _reader(_L), _writer(_L), _schema(_L)]
-Length = Annotated[float, _reader(_L), AfterValidator(_positive), _writer(_L), _schema(_L)]
-Allowance = Annotated[
-    float, _reader(_L), AfterValidator(_not_negative), _writer(_L), _schema(_L)
-]
-Mass = Annotated[float, _reader(_M), AfterValidator(_positive), _writer(_M), _schema(_M)]
-Force = Annotated[float, _reader(_F), AfterValidator(_positive), _writer(_F), _schema(_F)]
+    def check(value: object) -> object:
+        if isinstance(value, date | datetime):
+            return value
+        if not (isinstance(value, str) and form.fullmatch(value)):
+            raise ValueError(f"must be written as {example}")
+        return value
+
+    return BeforeValidator(check)
+
+
+_L, _M, _F = Dimension.LENGTH, Dimension.MASS, Dimension.FORCE
+_above_zero = AfterValidator(_positive)
+_from_zero = AfterValidator(_not_negative)
+
+# The dimension is put first in each, so that tables and messages can find it.
+Coordinate = Annotated[float, _L, _reader(_L), _writer(_L), _schema(_L)]
+Length = Annotated[float, _L, _reader(_L), _above_zero, _writer(_L), _schema(_L)]
+Allowance = Annotated[float, _L, _reader(_L), _from_zero, _writer(_L), _schema(_L)]
+Mass = Annotated[float, _M, _reader(_M), _above_zero, _writer(_M), _schema(_M)]
+Force = Annotated[float, _F, _reader(_F), _above_zero, _writer(_F), _schema(_F)]
 Angle = Annotated[
-    float, _reader(Dimension.ANGLE), _writer(Dimension.ANGLE), _schema(Dimension.ANGLE)
+    float,
+    Dimension.ANGLE,
+    _reader(Dimension.ANGLE),
+    _writer(Dimension.ANGLE),
+    _schema(Dimension.ANGLE),
 ]
 Duration = Annotated[
     float,
+    Dimension.TIME,
     _reader(Dimension.TIME),
-    AfterValidator(_not_negative),
+    _from_zero,
     _writer(Dimension.TIME),
     _schema(Dimension.TIME),
 ]
 Speed = Annotated[
     float,
+    Dimension.SPEED,
     _reader(Dimension.SPEED),
-    AfterValidator(_positive),
+    _above_zero,
     _writer(Dimension.SPEED),
     _schema(Dimension.SPEED),
 ]
 Area = Annotated[
     float,
+    Dimension.AREA,
     _reader(Dimension.AREA),
-    AfterValidator(_positive),
+    _above_zero,
     _writer(Dimension.AREA),
     _schema(Dimension.AREA),
 ]
 Density = Annotated[
     float,
+    Dimension.DENSITY,
     _reader(Dimension.DENSITY),
-    AfterValidator(_positive),
+    _above_zero,
     _writer(Dimension.DENSITY),
     _schema(Dimension.DENSITY),
 ]
 SurfaceDensity = Annotated[
     float,
+    Dimension.SURFACE_DENSITY,
     _reader(Dimension.SURFACE_DENSITY),
-    AfterValidator(_positive),
+    _above_zero,
     _writer(Dimension.SURFACE_DENSITY),
     _schema(Dimension.SURFACE_DENSITY),
 ]
 Share = Annotated[
     float,
+    Dimension.SHARE,
     _reader(Dimension.SHARE),
     AfterValidator(_within_one),
     _writer(Dimension.SHARE),
@@ -128,13 +157,38 @@ Share = Annotated[
 ]
 AnyShare = Annotated[
     float,
+    Dimension.SHARE,
     _reader(Dimension.SHARE),
-    AfterValidator(_not_negative),
+    _from_zero,
     _writer(Dimension.SHARE),
     _schema(Dimension.SHARE),
 ]
 Point = tuple[Coordinate, Coordinate, Coordinate]
 Name = Annotated[str, AfterValidator(_name)]
+# Strict: "8", 8.5 and true are not whole numbers, whatever could be made of them.
+Whole = Annotated[int, Strict()]
+Ratio = Annotated[float, Strict()]
+Flag = Annotated[bool, Strict()]
+Instant = Annotated[
+    AwareDatetime,
+    _written_as(
+        r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?",
+        "a date, a time and an offset from UTC, such as 2027-04-28T15:00:00-02:00",
+    ),
+]
+Day = Annotated[date, _written_as(r"\d{4}-\d\d-\d\d", "a date, such as 2027-04-28")]
+StateName = Literal[
+    "ground",
+    "assembling",
+    "complete",
+    "slung",
+    "floated",
+    "moving",
+    "parked",
+    "secured",
+    "locked",
+    "transferred",
+]
 
 
 def distance(start: Point, end: Point) -> float:

@@ -9,14 +9,17 @@ from towerlift.plan.quantities import (
     AnyShare,
     Coordinate,
     Duration,
+    Flag,
     Force,
     Length,
     Mass,
     Name,
     PlanModel,
     Point,
+    Ratio,
     Share,
     Speed,
+    Whole,
 )
 
 
@@ -61,9 +64,9 @@ class Tackle(PlanModel):
     """
 
     name: Name
-    parts: int = Field(ge=1, le=12)
+    parts: Whole = Field(ge=1, le=12)
     sheave_ratio: Share
-    leads: int = Field(ge=0, le=8)
+    leads: Whole = Field(ge=0, le=8)
     fall_length: Length
     shortest: Length
 
@@ -89,11 +92,11 @@ class Capstan(PlanModel):
     barrel_diameter: Length
     bar_radius: Length
     efficiency: Share
-    hands: int = Field(ge=1, le=64)
-    reserve: int = Field(ge=0, le=64)
+    hands: Whole = Field(ge=1, le=64)
+    reserve: Whole = Field(ge=0, le=64)
     push: Force
     walk: Speed
-    pawl_stops: int = Field(ge=1, le=360)
+    pawl_stops: Whole = Field(ge=1, le=360)
 
 
 class Line(PlanModel):
@@ -146,15 +149,15 @@ class Lift(PlanModel):
     section: Name
     hung_from: Name
     pattern: Name
-    lines: tuple[Line, ...]
-    guided: bool
+    lines: tuple[Line, ...] = Field(min_length=1)
+    guided: Flag
     friction: AnyShare
     paced: Literal["pawl count", "feel"] = "pawl count"
     equalised: Literal["none", "one side", "all"] = "none"
     step: Length
     check_time: Duration
     level_tolerance: Length
-    worst_corner: float = Field(ge=1.0, le=4.0)
+    worst_corner: Ratio = Field(ge=1.0, le=4.0)
 
 
 class SlingSet(PlanModel):

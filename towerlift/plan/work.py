@@ -1,19 +1,22 @@
 """People, dated activities, stages and their steps, as the plan writes them."""
 
-from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import Field
 
 from towerlift.plan.bodies import Face
 from towerlift.plan.quantities import (
     Angle,
     Coordinate,
+    Day,
     Duration,
+    Instant,
     Length,
     Name,
     PlanModel,
     Share,
+    StateName,
+    Whole,
 )
 
 
@@ -35,7 +38,7 @@ class Site(PlanModel):
     longitude: Angle
     height: Coordinate
     time_zone: Name
-    day_1: date
+    day_1: Day
     note: str = ""
 
 
@@ -60,8 +63,8 @@ class Crew(PlanModel):
     """
 
     name: Name
-    need: int = Field(ge=1, le=2000)
-    signed: int = Field(ge=0, le=5000)
+    need: Whole = Field(ge=1, le=2000)
+    signed: Whole = Field(ge=0, le=5000)
     show_rate: Share = 1.0
 
 
@@ -87,16 +90,16 @@ class Activity(PlanModel):
 
     name: Name
     crew: Name
-    count: int = Field(ge=1, le=2000)
+    count: Whole = Field(ge=1, le=2000)
     place: Literal["on", "in the column", "outside"]
     section: Name | None = None
     fits: Name | None = None
     lowest: Coordinate | None = None
     highest: Coordinate | None = None
     sheltered_by: Name | None = None
-    starts: AwareDatetime
-    ends: AwareDatetime
-    needs: tuple[str, ...] = ()
+    starts: Instant
+    ends: Instant
+    needs: tuple[StateName, ...] = ()
     note: str = ""
 
 
@@ -265,7 +268,7 @@ class Stage(PlanModel):
     title: Name
     after: tuple[Name, ...] = ()
     in_charge: Name
-    starts: AwareDatetime | None = None
+    starts: Instant | None = None
     hold_points: tuple[Name, ...] = ()
     steps: tuple[Step, ...] = ()
     note: str = ""
