@@ -1,13 +1,35 @@
 """From a plan to a verdict on the whole raise, without a screen."""
 
 from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
 
-from towerlift.findings import Finding, Verdict
+from towerlift.checks import ALL_CHECKS, ALL_LIMITS
+from towerlift.checks.case import Case
+from towerlift.checks.clearance import RUNNING
+from towerlift.errors import PlanError, UnitError
+from towerlift.findings import Bound, Finding, Verdict, worst_first
+from towerlift.motion import follow_stages
 from towerlift.motion.raises import Raise
+from towerlift.nesting import Nesting, reckon_nesting
 from towerlift.nesting.curves import GapCurve
+from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
+from towerlift.rig import hang_curves
 from towerlift.rig.curves import HangCurve
+from towerlift.rig.out_of_true import free_hang_curves
+from towerlift.shapes import build_shapes
 from towerlift.shapes.solids import Shapes
+from towerlift.units import Dimension
+
+GUST = UsualLimit(
+    name="gust while hauling",
+    value=11.0,
+    unit="m/s",
+    bound=Bound.AT_MOST,
+    dimension=Dimension.SPEED,
+    source="common practice: mean 8, gust 11 m/s while hauling; the engineer sets it",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,8 +38,16 @@ class Outcome:
 
     Attributes
     ----------
-    gaps, hangs : tuple
-        Curves behind the findings, by passage.
+    plan : Plan
+        As written.
+    shapes : Shapes
+        What it draws.
+    raise_ : Raise
+        What it does.
+    nesting : Nesting
+        Gaps of every kind.
+    hangs : tuple of HangCurve
+        Loads of every hauled passage.
     findings : tuple of Finding
         Worst first.
     """
@@ -25,11 +55,92 @@ class Outcome:
     plan: Plan
     shapes: Shapes
     raise_: Raise
-    gaps: tuple[GapCurve, ...]
+    nesting: Nesting
     hangs: tuple[HangCurve, ...]
     findings: tuple[Finding, ...]
 
     @property
+    def gaps(self) -> tuple[GapCurve, ...]:
+        """Gap curves by passage."""
+        return self.nesting.curves
+
+    @property
     def passes(self) -> bool:
-        """Whether every finding passes; one that was not evaluated does not."""
-        return all(finding.verdict is Verdict.PASS for finding in self.findings)
+        """Whether something was checked and every finding passes; not evaluated does not."""
+        return bool(self.findings) and all(
+            finding.verdict is Verdict.PASS for finding in self.findings
+        )
+
+
+def check_plan(plan: Plan, folder: Path) -> Outcome:
+    """Reckon and check the whole raise.
+
+    Parameters
+    ----------
+    plan : Plan
+        As read.
+    folder : Path
+        Folder of the plan, where its meshes are.
+
+    Returns
+    -------
+    outcome : Outcome
+        Shapes, raise, curves and findings, worst first.
+
+    Raises
+    ------
+    PlanError
+        If the plan sets or overrules a limit that no check uses, or in a wrong unit.
+    ShapeError
+        If a mesh cannot be used.
+    """
+    _refuse_unknown_limits(plan, folder)
+    shapes = build_shapes(plan, folder)
+    raise_ = follow_stages(plan)
+    hangs = hang_curves(plan, shapes, raise_)
+    gust = limit_in_plan(plan, GUST).value
+    free = free_hang_curves(plan, shapes, raise_.passages, hangs, gust)
+    running = limit_in_plan(plan, RUNNING).value / 1000.0
+    nesting = reckon_nesting(plan, shapes, raise_, running=running, free=free)
+    case = Case(
+        plan=plan,
+        shapes=shapes,
+        raise_=raise_,
+        gaps=nesting.curves,
+        hangs=hangs,
+        margins=nesting.margins,
+        rests=nesting.rests,
+        contacts=nesting.contacts,
+    )
+    findings = worst_first(finding for check in ALL_CHECKS for finding in check(case))
+    return Outcome(
+        plan=plan,
+        shapes=shapes,
+        raise_=raise_,
+        nesting=nesting,
+        hangs=hangs,
+        findings=findings,
+    )
+
+
+def _refuse_unknown_limits(plan: Plan, folder: Path) -> None:
+    usual = {limit.name: limit for limit in (*ALL_LIMITS, GUST)}
+    problems = []
+    entries = [("limits", k, c.limit, c.value) for k, c in enumerate(plan.limits)]
+    entries += [("overrules", k, c.limit, c.value) for k, c in enumerate(plan.overrules)]
+    for where, row, name, value in entries:
+        if name not in usual:
+            near = get_close_matches(name, usual, n=1)
+            hint = (
+                f'; did you mean "{near[0]}"?'
+                if near
+                else f"; known: {', '.join(sorted(usual))}"
+            )
+            problems.append(f'{where}[{row}].limit: no check uses a limit named "{name}"{hint}')
+            continue
+        try:
+            usual[name].read(value)
+        except UnitError as error:
+            problems.append(f"{where}[{row}].value: {error}")
+    if problems:
+        raise PlanError(folder / "plan", problems)

@@ -1,17 +1,19 @@
-"""What every check is given, and the limits it may ask for."""
+"""What every check is given."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from towerlift.errors import UnitError
-from towerlift.findings import Bound, Finding, Limit, Overrule
+from towerlift.findings import Finding, Limit, Overrule
 from towerlift.motion.passages import Breach
 from towerlift.motion.raises import Raise
 from towerlift.nesting.curves import GapCurve
+from towerlift.nesting.margins import ContactGap, Margin, RestGap
+from towerlift.plan.limits import UsualLimit, limit_in_plan, overrule_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import HangCurve
 from towerlift.shapes.solids import Shapes
-from towerlift.units import Dimension, parse_quantity, unit_factor
+
+__all__ = ["Case", "Check", "UsualLimit", "limit_for", "overrule_for"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,17 +22,32 @@ class Case:
 
     Attributes
     ----------
+    plan : Plan
+        As written.
+    shapes : Shapes
+        What it draws.
+    raise_ : Raise
+        What it does.
     gaps : tuple of GapCurve
         One for each moving body and each other body, by passage.
     hangs : tuple of HangCurve
         One for each hauled passage.
+    margins : tuple of Margin
+        Gaps against their budgets.
+    rests : tuple of RestGap
+        Gaps where something is built, put in or fitted.
+    contacts : tuple of ContactGap
+        What is meant to touch.
     """
 
     plan: Plan
     shapes: Shapes
     raise_: Raise
-    gaps: tuple[GapCurve, ...]
-    hangs: tuple[HangCurve, ...]
+    gaps: tuple[GapCurve, ...] = ()
+    hangs: tuple[HangCurve, ...] = ()
+    margins: tuple[Margin, ...] = ()
+    rests: tuple[RestGap, ...] = ()
+    contacts: tuple[ContactGap, ...] = ()
 
     @property
     def breaches(self) -> tuple[Breach, ...]:
@@ -39,28 +56,6 @@ class Case:
 
 
 Check = Callable[[Case], Iterable[Finding]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UsualLimit:
-    """A limit as it stands where the plan says nothing.
-
-    Attributes
-    ----------
-    name : str
-        As plans and findings write it.
-    value : float
-        In `unit`.
-    dimension : Dimension or None
-        What it measures; None for a plain number or a count.
-    """
-
-    name: str
-    value: float
-    unit: str
-    bound: Bound
-    dimension: Dimension | None
-    source: str
 
 
 def limit_for(case: Case, usual: UsualLimit) -> Limit:
@@ -83,11 +78,7 @@ def limit_for(case: Case, usual: UsualLimit) -> Limit:
     UnitError
         If the plan writes it in a unit that does not measure it.
     """
-    for chosen in case.plan.limits:
-        if chosen.limit == usual.name:
-            value = _in_unit(chosen.value, usual)
-            return Limit(value=value, unit=usual.unit, bound=usual.bound, source=chosen.source)
-    return Limit(value=usual.value, unit=usual.unit, bound=usual.bound, source=usual.source)
+    return limit_in_plan(case.plan, usual)
 
 
 def overrule_for(case: Case, usual: UsualLimit, subject: str, stage: str) -> Overrule | None:
@@ -106,31 +97,10 @@ def overrule_for(case: Case, usual: UsualLimit, subject: str, stage: str) -> Ove
     -------
     overrule : Overrule or None
         With name and role of the person and the note.
+
+    Raises
+    ------
+    UnitError
+        If the plan writes it in a unit that does not measure it.
     """
-    roles = {person.name: person.role for person in case.plan.people}
-    for chosen in case.plan.overrules:
-        if (chosen.limit, chosen.subject) == (usual.name, subject) and chosen.stage in (
-            "",
-            stage,
-        ):
-            by = f"{chosen.by}, {roles[chosen.by]}"
-            limit = Limit(
-                value=_in_unit(chosen.value, usual),
-                unit=usual.unit,
-                bound=usual.bound,
-                source=f"overruled by {by}",
-            )
-            return Overrule(limit=limit, by=by, note=chosen.note)
-    return None
-
-
-def _in_unit(written: str, usual: UsualLimit) -> float:
-    if usual.dimension is None:
-        try:
-            return float(written)
-        except ValueError:
-            raise UnitError(
-                f'limit "{usual.name}": "{written}" must be a plain number ({usual.unit})'
-            ) from None
-    value = parse_quantity(written, usual.dimension)
-    return value / unit_factor(usual.unit, usual.dimension)
+    return overrule_in_plan(case.plan, usual, subject, stage)

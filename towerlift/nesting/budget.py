@@ -124,128 +124,29 @@ class FreeHang:
         return self.sway + self.lean * abs(height - self.pivot)
 
 
-def amplified_tilt(level_difference: float, spacing: float, ratio: float) -> float:
-    """Tilt of a section on elastic lines when one side is hauled too far.
-
-    Parameters
-    ----------
-    level_difference : float
-        Difference in haul between opposite sides. [m]
-    spacing : float
-        Distance between the lines. [m]
-    ratio : float
-        Tilting stiffness over toppling stiffness W h_G; infinity where the centre
-        of gravity hangs below the lift points.
-
-    Returns
-    -------
-    tilt : float
-        ``level_difference / spacing * ratio / (ratio - 1)``. [rad]
-
-    Raises
-    ------
-    ValueError
-        If the ratio is not above one: the section topples, and no tilt answers.
-
-    Notes
-    -----
-    Equilibrium of ``k (theta - theta_0) = W h_G theta``: derived here.
-    """
-    if not ratio > 1:
-        raise ValueError(f"stiffness ratio must be above 1 to stand, got {ratio}")
-    naive = level_difference / spacing
-    return naive if ratio == float("inf") else naive * ratio / (ratio - 1.0)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GustOnLift:
-    """Wind on what stands above the wall head while a section hangs free.
+class FreeHangCurve:
+    """How far out of true a section on free lines hangs, along one passage.
 
     Attributes
     ----------
-    force : float
-        [N]
-    arm : float
-        Height of the force above the lift points. [m]
-    line : float
-        Length of the lines. [m]
-    weight : float
-        Weight that hangs. [N]
-    tilt_stiffness, toppling : float
-        k_theta of the lines and W h_G. [N m/rad]
+    heels : (k,) float
+        Rising heel heights. [m]
+    tilt : (k,) float
+        By level difference and offset of the centre of gravity, toppling included. [rad]
+    sway : (k,) float
+        Shift of the lift points by wind. [m]
+    lean : (k,) float
+        Angle by wind. [rad]
+    pivot : float
+        Height s about which it tilts. [m]
+    unknown : str
+        Why it could not be found, such as that it topples; empty where it was.
     """
 
-    force: float
-    arm: float
-    line: float
-    weight: float
-    tilt_stiffness: float
-    toppling: float
-
-    @property
-    def sway(self) -> float:
-        """Shift of the lift points, F L / W. [m]"""
-        return self.force * self.line / self.weight
-
-    @property
-    def lean(self) -> float:
-        """Tilt by the moment of the wind, F h_F / (k_theta - W h_G). [rad]"""
-        left = self.tilt_stiffness - self.toppling
-        if not left > 0:
-            raise ValueError(f"the section topples: {left} N m/rad of stiffness left")
-        return self.force * self.arm / left
-
-
-def gust_pressure(speed: float) -> float:
-    """Dynamic pressure of a gust, half rho v squared with 1.25 kg/m3. [Pa]
-
-    Parameters
-    ----------
-    speed : float
-        [m/s]
-
-    Returns
-    -------
-    pressure : float
-        [Pa]
-
-    References
-    ----------
-    .. [1] EN 1991-1-4, 4.5: basic velocity pressure, air at 1.25 kg/m3.
-    """
-    return 0.625 * speed**2
-
-
-def silhouette(heights: Floats, half_widths: Floats, above: float) -> tuple[float, float]:
-    """Area of a section's outline above a height, and the height of its centre.
-
-    Parameters
-    ----------
-    heights : (k,) float
-        Rising heights at which the outline is known. [m]
-    half_widths : (k,) float
-        Half width there; straight between. [m]
-    above : float
-        Only what is above this counts. [m]
-
-    Returns
-    -------
-    area : float
-        Full outline, as if nothing were open. [m^2]
-    centre : float
-        Height of its centre; `above` where there is no area. [m]
-    """
-    area = moment = 0.0
-    for low, high, wide, narrow in zip(
-        heights[:-1], heights[1:], half_widths[:-1], half_widths[1:], strict=True
-    ):
-        if high <= above or high <= low:
-            continue
-        cut = max(low, above)
-        at_cut = wide + (narrow - wide) * (cut - low) / (high - low)
-        rise, mean = high - cut, at_cut + narrow
-        area += mean * rise
-        # Centre of a trapezoid above its lower side.
-        offset = rise / 3.0 * (at_cut + 2.0 * narrow) / mean if mean > 0 else 0.0
-        moment += mean * rise * (cut + offset)
-    return (area, moment / area) if area > 0 else (0.0, above)
+    heels: Floats
+    tilt: Floats
+    sway: Floats
+    lean: Floats
+    pivot: float
+    unknown: str = ""

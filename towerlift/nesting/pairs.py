@@ -1,0 +1,286 @@
+"""A moving body and one that it passes, ready for the clearance engine."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import numpy as np
+
+from towerlift.gaps import Body, Path, PathGap, build_body
+from towerlift.motion.passages import Passage
+from towerlift.motion.raises import Raise
+from towerlift.nesting.bodies import Assembly, assemble, section_assembly
+from towerlift.nesting.contacts import meant_pairs
+from towerlift.nesting.curves import Floats
+from towerlift.nesting.margins import Place
+from towerlift.nesting.slabs import Slabs, cut_at_heights
+from towerlift.plan.model import Plan
+from towerlift.shapes.solids import Ints, Shapes
+
+SHAFT = "shaft"
+SLAB = 1.0
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """What a plan draws and does, with every body built once.
+
+    Attributes
+    ----------
+    plan : Plan
+        As written.
+    shapes : Shapes
+        What it draws.
+    raise_ : Raise
+        What it does.
+    shelf : dict
+        Bodies built so far, by what they are of.
+    """
+
+    plan: Plan
+    shapes: Shapes
+    raise_: Raise
+    shelf: dict[tuple[object, ...], object] = field(default_factory=dict)
+
+    def _kept(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        if key not in self.shelf:
+            self.shelf[key] = make()
+        found: T = self.shelf[key]  # type: ignore[assignment]
+        return found
+
+    def assembly(self, name: str, fitted: frozenset[str]) -> Assembly:
+        """A section with its fit-out, a fixture or the shaft, by name.
+
+        Parameters
+        ----------
+        name : str
+            Which.
+        fitted : frozenset of str
+            Fit-out in place.
+
+        Returns
+        -------
+        assembly : Assembly
+            Own frame.
+        """
+        own = frozenset(i for i in fitted if self.shapes.fitted_on[i] == name)
+
+        def make() -> Assembly:
+            if name in self.shapes.sections:
+                return section_assembly(self.shapes, name, own)
+            solid = self.shapes.shaft if name == SHAFT else self.shapes.fixtures[name]
+            return assemble(name, [solid])
+
+        return self._kept(("assembly", name, own), make)
+
+    def body(self, name: str, fitted: frozenset[str]) -> Body:
+        """Engine body of an assembly, members numbered as its labels.
+
+        Parameters
+        ----------
+        name : str
+            Which.
+        fitted : frozenset of str
+            Fit-out in place.
+
+        Returns
+        -------
+        body : Body
+            Own frame.
+        """
+        assembly = self.assembly(name, fitted)
+
+        def make() -> Body:
+            return build_body(
+                assembly.vertices,
+                assembly.faces,
+                assembly.members,
+                closed=self._closed(name, fitted),
+            )
+
+        return self._kept(("body", id(assembly)), make)
+
+    def _closed(self, name: str, fitted: frozenset[str]) -> bool:
+        if name == SHAFT:
+            return self.shapes.shaft.closed
+        if name in self.shapes.fixtures:
+            return self.shapes.fixtures[name].closed
+        items = [i for i in fitted if self.shapes.fitted_on[i] == name]
+        pieces = [self.shapes.sections[name], *(self.shapes.fit_out[i] for i in items)]
+        return all(piece.solid.closed for piece in pieces if piece.solid is not None)
+
+    def slabs(self, name: str, fitted: frozenset[str]) -> Slabs:
+        """An assembly cut at every metre of height.
+
+        Parameters
+        ----------
+        name : str
+            Which section.
+        fitted : frozenset of str
+            Fit-out in place.
+
+        Returns
+        -------
+        slabs : Slabs
+            Own frame.
+        """
+        assembly = self.assembly(name, fitted)
+
+        def make() -> Slabs:
+            used = assembly.vertices[np.unique(assembly.faces), 2]
+            low, high = np.floor(used.min() / SLAB), np.ceil(used.max() / SLAB)
+            edges = SLAB * np.arange(low, max(high, low + 1) + 1)
+            return cut_at_heights(assembly.vertices, assembly.faces, assembly.members, edges)
+
+        return self._kept(("slabs", id(assembly)), make)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """One moving section and one body that stands while it passes.
+
+    Attributes
+    ----------
+    shop : Workshop
+        Bodies.
+    passage : Passage
+        What moves.
+    moving, against : str
+        Names of the two.
+    """
+
+    shop: Workshop
+    passage: Passage
+    moving: str
+    against: str
+
+    @property
+    def moving_assembly(self) -> Assembly:
+        """The moving side."""
+        return self.shop.assembly(self.moving, self.passage.fitted)
+
+    @property
+    def other_assembly(self) -> Assembly:
+        """The standing side."""
+        return self.shop.assembly(self.against, self.passage.fitted)
+
+    @property
+    def moving_body(self) -> Body:
+        """Engine body of the moving side."""
+        return self.shop.body(self.moving, self.passage.fitted)
+
+    @property
+    def other_body(self) -> Body:
+        """Engine body of the standing side."""
+        return self.shop.body(self.against, self.passage.fitted)
+
+    @property
+    def meant(self) -> Ints:
+        """Pairs of members that are meant to touch, (k, 2)."""
+        return meant_pairs(
+            self.shop.plan.contacts,
+            self.passage.stage,
+            self.moving_assembly,
+            self.other_assembly,
+        )
+
+    @property
+    def unmeant(self) -> bool:
+        """Whether anything is left once meant contacts are taken out."""
+        n_pairs = len(self.moving_assembly.labels) * len(self.other_assembly.labels)
+        return len(self.meant) < n_pairs
+
+    @property
+    def travel(self) -> tuple[float, float]:
+        """Lowest and highest heel height of the moving section. [m]"""
+        place = self.passage.standing[self.moving]
+        return min(place.heel_from, place.heel_to), max(place.heel_from, place.heel_to)
+
+    @property
+    def shaft_from_other(self) -> Floats:
+        """Pose of the standing body."""
+        standing = self.passage.standing.get(self.against)
+        if standing is None:
+            return np.eye(4)
+        return self.shop.raise_.shaft_from_section(standing.heel_from)
+
+    def path(
+        self, low: float, high: float, step: float, *, shift: tuple[float, float] = (0.0, 0.0)
+    ) -> Path:
+        """Path of the moving body, in the frame of the standing one.
+
+        Parameters
+        ----------
+        low, high : float
+            Heel heights. [m]
+        step : float
+            Longest step. [m]
+        shift : tuple of float
+            Move of the plumb line, shaft frame. [m]
+
+        Returns
+        -------
+        path : Path
+            Stations are heel heights.
+        """
+        heels = np.linspace(low, high, max(1, int(np.ceil((high - low) / step - 1e-9))) + 1)
+        other_from_shaft = np.linalg.inv(self.shaft_from_other)
+        poses = [
+            other_from_shaft @ self.shop.raise_.shaft_from_section(float(heel))
+            for heel in heels
+        ]
+        return Path(stations=heels, poses=np.array(poses))
+
+    def in_shaft(self, point: Floats | Place) -> Place:
+        """A point of the standing body's frame, in the shaft frame."""
+        x, y, z = (self.shaft_from_other @ np.append(np.asarray(point), 1.0))[:3]
+        return float(x), float(y), float(z)
+
+
+def passing_pairs(shop: Workshop) -> Iterator[Pair]:
+    """Every moving section with everything that stands while it moves.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan, shapes and raise.
+
+    Yields
+    ------
+    pair : Pair
+        In the order of the raise.
+    """
+    for passage in shop.raise_.moving_passages:
+        still = [name for name in passage.standing if name not in passage.moving]
+        drawn = [name for name in sorted(passage.fixtures) if name in shop.shapes.fixtures]
+        for moving in passage.moving:
+            if abs(passage.standing[moving].heel_to - passage.standing[moving].heel_from) > 0:
+                for against in [SHAFT, *still, *drawn]:
+                    yield Pair(shop=shop, passage=passage, moving=moving, against=against)
+
+
+def proven(gap: PathGap) -> float | None:
+    """What a gap is proven not to be below; minus the depth where bodies meet. [m]"""
+    if gap.struck:
+        return gap.upper
+    return gap.lower if gap.certified else None
+
+
+def only(assembly: Assembly, members: Ints) -> Body:
+    """Engine body of some members of an assembly.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        The whole.
+    members : (k,) int
+        Members to keep; at least one triangle must be left.
+
+    Returns
+    -------
+    body : Body
+        Members numbered as in the assembly.
+    """
+    rows = np.isin(assembly.members, members)
+    return build_body(assembly.vertices, assembly.faces[rows], assembly.members[rows])

@@ -1,0 +1,328 @@
+"""What each moving body leaves to what it passes, at every height, against its budget.
+
+Every height of the section is held against its own budget: the section is cut
+into slabs, the engine gives the certified least gap of each slab over the
+travel, and a slab that does not clear its worst budget is looked at again bit by
+bit, member by member.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from towerlift.gaps import Body, PathGap, build_body, gap_series, least_gap, member_gaps
+from towerlift.nesting.budget import GapBudget
+from towerlift.nesting.contacts import contact_groups
+from towerlift.nesting.cures import find_cure
+from towerlift.nesting.curves import Floats, GapCurve
+from towerlift.nesting.guides import Play
+from towerlift.nesting.margins import ContactGap, Margin
+from towerlift.nesting.needs import Allowed, budget_at, play_between
+from towerlift.nesting.pairs import SHAFT, Pair, only, proven
+from towerlift.nesting.slabs import Slabs
+from towerlift.shapes.solids import Ints
+
+EPS = 1e-4
+CHUNK = 0.5
+STEP = 0.05
+FINE_STEP = 0.01
+UNMEANT = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chunk:
+    """A bit of travel, with the play of what is hauled in it and the budget of each slab.
+
+    Attributes
+    ----------
+    low, high : float
+        Heel heights. [m]
+    play : Play
+        Shift of what is hauled.
+    needs : tuple of GapBudget
+        One for each slab.
+    """
+
+    low: float
+    high: float
+    play: Play
+    needs: tuple[GapBudget, ...]
+
+
+def behind_the_wall(pair: Pair, gap: PathGap) -> bool:
+    """Whether the nearest point lies behind the face of the masonry, not in the room.
+
+    Parameters
+    ----------
+    pair : Pair
+        A section against the shaft, whose faces look into the room.
+    gap : PathGap
+        Nearest points.
+
+    Returns
+    -------
+    behind : bool
+        Well behind the face, so that a corner seen from the room is not taken for it.
+    """
+    apart = np.subtract(gap.moving_point, gap.fixed_point)
+    a, b, c = pair.other_body.corners(gap.fixed_triangle)
+    normal = np.cross(b - a, c - a)
+    return bool(apart @ normal < -0.5 * np.linalg.norm(apart) * np.linalg.norm(normal))
+
+
+def chunks_of(pair: Pair, allowed: Allowed, edges: Floats) -> tuple[Chunk, ...]:
+    """The travel of a pair in bits, with the budget of every slab in each.
+
+    Parameters
+    ----------
+    pair : Pair
+        What moves past what.
+    allowed : Allowed
+        What budgets start from.
+    edges : (k + 1,) float
+        Heights of the slabs. [m]
+
+    Returns
+    -------
+    chunks : tuple of Chunk
+        Lowest first.
+    """
+    low, high = pair.travel
+    bounds = np.linspace(low, high, max(1, int(np.ceil((high - low) / CHUNK - 1e-9))) + 1)
+    chunks = []
+    for start, end in pairwise(bounds.tolist()):
+        play = play_between(pair, allowed, start, end)
+        needs = tuple(budget_at(pair, allowed, play, ends) for ends in pairwise(edges.tolist()))
+        chunks.append(Chunk(low=start, high=end, play=play, needs=needs))
+    return tuple(chunks)
+
+
+def passing_margins(pair: Pair, allowed: Allowed) -> tuple[Margin, ...]:
+    """Where a pair leaves least to spare; every member that falls short, else the nearest.
+
+    Parameters
+    ----------
+    pair : Pair
+        What moves past what.
+    allowed : Allowed
+        What budgets start from.
+
+    Returns
+    -------
+    margins : tuple of Margin
+        Worst first. Empty if nothing is left once meant contacts are taken out.
+    """
+    slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
+    skip = pair.meant
+    chunks = chunks_of(pair, allowed, slabs.edges)
+    grouped = _grouped(slabs, skip)
+    low, high = pair.travel
+    gaps = member_gaps(
+        grouped.body,
+        pair.other_body,
+        pair.path(low, high, STEP),
+        eps=EPS,
+        skip_pairs=grouped.skip,
+    )
+    passing, short = [], set()
+    for group, gap in zip(gaps.members, gaps.gaps, strict=True):
+        if gap is None:
+            continue
+        slab = int(grouped.slab_of[group])
+        needs = [chunk.needs[slab] for chunk in chunks]
+        worst = max(range(len(chunks)), key=lambda k: needs[k].total)
+        unknown = next((chunk.play.unknown for chunk in chunks if chunk.play.unknown), "")
+        margin = _margin(pair, slabs, gap, None if unknown else needs[worst], unknown)
+        if margin.spare is None or margin.spare >= 0:
+            passing.append(margin)
+        else:
+            short.add(slab)
+    if short:
+        close = _member_margins(pair, slabs, sorted(short), chunks, skip)
+        failing = [margin for margin in close if margin.spare is None or margin.spare < 0]
+        if failing:
+            return tuple(sorted(_by_member(pair, failing), key=_key))
+        passing += close
+    return tuple(sorted(passing, key=_key))[:1]
+
+
+def _key(margin: Margin) -> tuple[bool, float]:
+    return margin.spare is not None, margin.spare if margin.spare is not None else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Grouped:
+    body: Body
+    skip: Ints
+    slab_of: Ints
+
+
+def _grouped(slabs: Slabs, skip: Ints) -> _Grouped:
+    """One engine member for each slab, and one more for each piece of it that may touch."""
+    touching = np.unique(skip[:, 0])
+    owner = np.where(np.isin(slabs.members, touching), slabs.members, UNMEANT)
+    keys, codes = np.unique(np.stack([slabs.slabs, owner], axis=1), axis=0, return_inverse=True)
+    pairs = [
+        (code, other)
+        for member, other in skip.tolist()
+        for code in np.flatnonzero(keys[:, 1] == member).tolist()
+    ]
+    return _Grouped(
+        body=build_body(slabs.vertices, slabs.faces, codes.ravel()),
+        skip=np.array(pairs, dtype=np.int64).reshape(-1, 2),
+        slab_of=keys[:, 0],
+    )
+
+
+def _margin(
+    pair: Pair, slabs: Slabs, gap: PathGap, budget: GapBudget | None, why: str
+) -> Margin:
+    label = pair.moving_assembly.labels[int(slabs.members[gap.moving_triangle])]
+    value = proven(gap)
+    if pair.against == SHAFT and behind_the_wall(pair, gap):
+        value, why = -abs(gap.upper), ""
+    if value is None and not why:
+        why = "the engine could not certify the gap"
+    return Margin(
+        stage=pair.passage.stage,
+        passage=pair.passage.index,
+        moving=pair.moving,
+        against=pair.against,
+        label=label,
+        opposite=pair.other_assembly.labels[gap.fixed_member],
+        gap=value,
+        budget=budget,
+        heel=gap.at,
+        heels=(gap.at, gap.at),
+        where=pair.in_shaft(gap.moving_point),
+        across=pair.in_shaft(gap.fixed_point),
+        why=why,
+    )
+
+
+def _member_margins(
+    pair: Pair, slabs: Slabs, wanted: list[int], chunks: tuple[Chunk, ...], skip: Ints
+) -> list[Margin]:
+    """Margin of each member of each wanted slab in each bit of travel."""
+    margins = []
+    for slab in wanted:
+        rows = np.flatnonzero(slabs.slabs == slab)
+        piece = Slabs(
+            vertices=slabs.vertices,
+            faces=slabs.faces[rows],
+            members=slabs.members[rows],
+            slabs=slabs.slabs[rows],
+            edges=slabs.edges,
+        )
+        body = build_body(piece.vertices, piece.faces, piece.members)
+        here = skip[np.isin(skip[:, 0], body.member_ids)]
+        for chunk in chunks:
+            path = pair.path(chunk.low, chunk.high, STEP)
+            gaps = member_gaps(body, pair.other_body, path, eps=EPS, skip_pairs=here)
+            for gap in gaps.gaps:
+                if gap is not None:
+                    margins.append(
+                        _margin(pair, piece, gap, chunk.needs[slab], chunk.play.unknown)
+                    )
+    return margins
+
+
+def _by_member(pair: Pair, failing: list[Margin]) -> Iterator[Margin]:
+    """The worst margin of each failing member, with the stretch of travel it fails in."""
+    by_label: dict[str, list[Margin]] = {}
+    for margin in failing:
+        by_label.setdefault(margin.label.within(pair.moving), []).append(margin)
+    for group in by_label.values():
+        worst = _with_stretch(pair, min(group, key=_key), group)
+        yield replace(worst, cure=find_cure(pair, worst))
+
+
+def _with_stretch(pair: Pair, worst: Margin, group: list[Margin]) -> Margin:
+    """The same margin, with the heel heights between which the member falls short."""
+    assembly = pair.moving_assembly
+    body = only(assembly, np.array([assembly.labels.index(worst.label)]))
+    low, high = pair.travel
+    reach = [margin.heel for margin in group]
+    start, end = max(low, min(reach) - CHUNK), min(high, max(reach) + CHUNK)
+    if worst.budget is None or end <= start:
+        return worst
+    series = gap_series(body, pair.other_body, pair.path(start, end, FINE_STEP), eps=EPS)
+    short = np.flatnonzero(series.upper < worst.budget.total)
+    if not len(short):
+        return worst
+    heels = float(series.stations[short[0]]), float(series.stations[short[-1] + 1])
+    every = max(1, len(short) // 8)
+    samples = tuple(
+        (float(series.stations[k]), float(series.upper[k])) for k in short[::every].tolist()
+    )
+    return replace(worst, heels=heels, samples=samples)
+
+
+def gap_curve(pair: Pair) -> GapCurve:
+    """Least gap of a pair in every step of its travel, meant contacts left out.
+
+    Parameters
+    ----------
+    pair : Pair
+        What moves past what.
+
+    Returns
+    -------
+    curve : GapCurve
+        Lowest heel first.
+    """
+    skip = pair.meant
+    path = pair.path(*pair.travel, STEP)
+    series = gap_series(pair.moving_body, pair.other_body, path, eps=EPS, skip_pairs=skip)
+    moving, other = pair.moving_assembly, pair.other_assembly
+    return GapCurve(
+        stage=pair.passage.stage,
+        passage=pair.passage.index,
+        moving=pair.moving,
+        against=pair.against,
+        heels=series.stations,
+        least=series.upper,
+        proven=np.where(series.struck, series.upper, series.lower),
+        certified=series.certified,
+        at=series.at,
+        where=np.array([pair.in_shaft(point) for point in series.moving_points]),
+        opposite=np.array([pair.in_shaft(point) for point in series.fixed_points]),
+        marks=tuple(moving.labels[k].within(pair.moving) for k in series.moving_members),
+        opposite_marks=tuple(
+            other.labels[k].within(pair.against) for k in series.fixed_members
+        ),
+    )
+
+
+def contact_gaps(pair: Pair) -> Iterator[ContactGap]:
+    """Least gap of each meant contact over the travel of a pair.
+
+    Parameters
+    ----------
+    pair : Pair
+        What moves past what.
+
+    Yields
+    ------
+    contact : ContactGap
+        One for each contact of the plan that has both sides here.
+    """
+    moving, other = pair.moving_assembly, pair.other_assembly
+    path = pair.path(*pair.travel, STEP)
+    groups = contact_groups(pair.shop.plan.contacts, pair.passage.stage, moving, other)
+    for kind, left, right in groups:
+        gap = least_gap(only(moving, left), only(other, right), path, eps=EPS)
+        yield ContactGap(
+            kind=kind,
+            stage=pair.passage.stage,
+            passage=pair.passage.index,
+            moving=pair.moving,
+            against=pair.against,
+            label=moving.labels[gap.moving_member],
+            opposite=other.labels[gap.fixed_member],
+            gap=proven(gap),
+            heel=gap.at,
+            where=pair.in_shaft(gap.moving_point),
+        )
