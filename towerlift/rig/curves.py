@@ -56,6 +56,8 @@ class HangCurve:
     lost_tension : (k,) float
         Greatest load on any tackle at rest after the loss of any one line; infinite
         where it topples. A sudden loss gives more. [N]
+    spacing : float
+        Least distance between lift points on opposite sides. [m]
     lines : tuple of str
         Tackle names, in order.
     upper, lower : (k, n, 3) float

@@ -1,0 +1,443 @@
+"""How a rigid section comes to rest on elastic lines, and whether it stands there.
+
+The lines pull and never push; both their ends are places in space, so that the sway
+of the lift points and the slant of splayed lines are in the energy from the start:
+
+.. math:: V = \\sum_g \\tfrac12 K_g \\max(0, e_g)^2 + W z_G
+
+where the stretch e_g of a group is summed over the lines that share one tension, a
+line by itself being a group of one. Rest is the energy's minimum reached downhill
+from the true hang; many cases are solved side by side.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
+from towerlift.errors import NoEquilibriumError
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+# A section farther out of true than this has toppled for every use made of it here.
+FARTHEST_TILT = 0.35
+FARTHEST_STEP = 0.05
+FARTHEST_MOVE = 0.5
+BALANCE_RTOL = 1e-10
+STILL_RTOL = 1e-9
+MOST_STEPS = 80
+MOST_HALVINGS = 25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HungLoad:
+    """A rigid load on lines, in many cases side by side, hanging true.
+
+    Attributes
+    ----------
+    upper : (m, n, 3) float
+        Fixed end of each line. [m]
+    lower : (m, n, 3) float
+        Lift points, where the true hang has them. [m]
+    stiffness : (m, n) float
+        Of each line. [N/m]
+    weight : (m,) float
+        [N]
+    centre : (m, 3) float
+        Centre of gravity in the true hang. [m]
+    groups : (n,) int
+        Lines with the same number share one tension through a floating equaliser;
+        numbers from 0, none left out.
+    """
+
+    upper: Floats
+    lower: Floats
+    stiffness: Floats
+    weight: Floats
+    centre: Floats
+    groups: Ints
+
+    def __post_init__(self) -> None:
+        m, n = self.stiffness.shape
+        for name, shape in (
+            ("upper", (m, n, 3)),
+            ("lower", (m, n, 3)),
+            ("weight", (m,)),
+            ("centre", (m, 3)),
+            ("groups", (n,)),
+        ):
+            array = getattr(self, name)
+            if array.shape != shape or not np.all(np.isfinite(array)):
+                raise ValueError(f"{name} must be finite and {shape}, got {array.shape}")
+        if not (np.all(self.stiffness > 0) and np.all(self.weight > 0)):
+            raise ValueError("stiffness and weight must be positive")
+        if not np.all(np.isfinite(self.stiffness)):
+            raise ValueError("stiffness must be finite")
+        if not np.all(self.lengths > 0):
+            raise ValueError("every line must have a length")
+        if sorted(set(self.groups.tolist())) != list(range(int(self.groups.max()) + 1)):
+            raise ValueError(f"groups must be numbered from 0, got {self.groups.tolist()}")
+
+    @property
+    def lengths(self) -> Floats:
+        """Length of each line in the true hang, (m, n). [m]"""
+        lengths: Floats = np.linalg.norm(self.upper - self.lower, axis=-1)
+        return lengths
+
+    @property
+    def middle(self) -> Floats:
+        """Mean of the lift points in the true hang, (m, 3). [m]"""
+        return np.asarray(self.lower.mean(axis=1))
+
+    @property
+    def height(self) -> Floats:
+        """Height of the centre of gravity above the lift points' mean, (m,). [m]"""
+        return np.asarray(self.centre[:, 2] - self.middle[:, 2])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hang:
+    """How each case hangs at rest; where it does not, how it would set out.
+
+    Attributes
+    ----------
+    rests : (m,) bool
+        Whether it comes to a rest that it returns to. Where not, all else but
+        `ratio`, `tilt_stiffness` and `least` is not a number, and those are taken in
+        the true hang.
+    shift : (m, 3) float
+        Move of the mean of the lift points from the true hang. [m]
+    turn : (m, 3) float
+        Rotation vector from the true hang; its first two are the tilt. [rad]
+    tensions, stretch : (m, n) float
+        Load and stretch of each line. [N], [m]
+    slack : (m, n) bool
+        Lines that carry nothing; a lost line is one of them.
+    tilt_stiffness : (m, 2, 2) float
+        Stiffness of the lines against tilt about x and y, with heave, sway and yaw
+        free, before toppling is taken off. [N m/rad]
+    ratio : (m,) float
+        Least of it over W h_G; infinite where the centre is below the lift points.
+    least : (m,) float
+        Smallest eigenvalue of the whole stiffness, turns taken at the mean reach of
+        the lift points. [N/m]
+    """
+
+    rests: Flags
+    shift: Floats
+    turn: Floats
+    tensions: Floats
+    stretch: Floats
+    slack: Flags
+    tilt_stiffness: Floats
+    ratio: Floats
+    least: Floats
+
+    def demand_rest(self) -> "Hang":
+        """The same hang, if every case rests.
+
+        Returns
+        -------
+        hang : Hang
+            Unchanged.
+
+        Raises
+        ------
+        NoEquilibriumError
+            If any case does not come to rest.
+        """
+        if not self.rests.all():
+            first = int(np.flatnonzero(~self.rests)[0])
+            raise NoEquilibriumError(
+                f"case {first} does not come to rest on its lines: tilting stiffness "
+                f"over toppling stiffness {self.ratio[first]:.3g}, smallest eigenvalue "
+                f"{self.least[first]:.3g} N/m"
+            )
+        return self
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Problem:
+    # Everything about the middle of the lift points: arms in the true hang.
+    anchors: Floats  # (m, n, 3) fixed ends from the middle
+    arms: Floats  # (m, n, 3) lift points from the middle
+    centre: Floats  # (m, 3)
+    weight: Floats  # (m,)
+    member: Floats  # (g, n) 1 where a line belongs to a group
+    stiffness: Floats  # (m, g) of groups; 0 where lost
+    rest: Floats  # (m, g) length at which a group is just slack
+    reach: Floats  # (m,) mean distance of the lift points from their middle
+
+    def of(self, cases: Flags | Ints) -> "_Problem":
+        return _Problem(
+            anchors=self.anchors[cases],
+            arms=self.arms[cases],
+            centre=self.centre[cases],
+            weight=self.weight[cases],
+            member=self.member,
+            stiffness=self.stiffness[cases],
+            rest=self.rest[cases],
+            reach=self.reach[cases],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pose:
+    shift: Floats  # (m, 3)
+    turn: Floats  # (m, 3, 3)
+
+    def of(self, cases: Flags | Ints) -> "_Pose":
+        return _Pose(shift=self.shift[cases], turn=self.turn[cases])
+
+
+def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None = None) -> Hang:
+    """Where each case comes to rest, with tensions and stability.
+
+    Parameters
+    ----------
+    load : HungLoad
+        Load and lines, hanging true.
+    hauled : (m, n) float, optional
+        Extra haul of each line, such as a crew out of step. [m]
+    lost : (m, n) bool, optional
+        Lines lost after the load was hung. A group that loses one line loses all.
+
+    Returns
+    -------
+    hang : Hang
+        For every case, also those that do not come to rest.
+
+    Raises
+    ------
+    ValueError
+        If `hauled` or `lost` is not (m, n).
+
+    Notes
+    -----
+    All lines are hauled alike, by as much as balances the weight in the true hang;
+    offset of the centre, unequal stiffness and extra haul then tilt it. The answer is
+    static: a sudden loss swings beyond it. Ropes are taken as held at the capstan.
+    """
+    problem = _pose_problem(load, hauled, lost)
+    true = _Pose(
+        shift=np.zeros_like(load.centre), turn=np.tile(np.eye(3), (len(load.weight), 1, 1))
+    )
+    pose, balanced = _descend(problem, true)
+    hessian = _second(problem, pose)
+    spectrum = np.linalg.eigvalsh(_scaled(problem, hessian))
+    stiff = spectrum[:, 0] > -STILL_RTOL * spectrum[:, -1]
+    lines = _line_tilt_stiffness(problem, hessian)
+    toppling = load.weight * load.height
+    rests = balanced & stiff & (np.linalg.eigvalsh(lines)[:, 0] > toppling)
+    upright = _second(problem, true)
+    lines = np.where(rests[:, None, None], lines, _line_tilt_stiffness(problem, upright))
+    least = np.where(rests, spectrum[:, 0], np.linalg.eigvalsh(_scaled(problem, upright))[:, 0])
+    group_tension, _ = _pulls(problem, pose)
+    tensions = group_tension @ problem.member
+    unknown = np.where(rests, 0.0, np.nan)[:, None]
+    return Hang(
+        rests=rests,
+        shift=pose.shift + unknown,
+        turn=Rotation.from_matrix(pose.turn).as_rotvec() + unknown,
+        tensions=tensions + unknown,
+        stretch=tensions / load.stiffness + unknown,
+        slack=tensions <= 0,
+        tilt_stiffness=lines,
+        ratio=_ratio(lines, toppling),
+        least=least,
+    )
+
+
+def _ratio(lines: Floats, toppling: Floats) -> Floats:
+    ratio = np.full(toppling.shape, np.inf)
+    softest = np.linalg.eigvalsh(lines)[:, 0]
+    np.divide(softest, toppling, out=ratio, where=toppling > 0)
+    return ratio
+
+
+def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> _Problem:
+    shape = load.stiffness.shape
+    hauled = np.zeros(shape) if hauled is None else hauled
+    lost = np.zeros(shape, dtype=bool) if lost is None else lost
+    if hauled.shape != shape or lost.shape != shape or not np.all(np.isfinite(hauled)):
+        raise ValueError(f"hauled and lost must be {shape}, got {hauled.shape}, {lost.shape}")
+    member = (np.arange(int(load.groups.max()) + 1)[:, None] == load.groups).astype(float)
+    stiffness = 1 / ((1 / load.stiffness) @ member.T)
+    lines = load.upper - load.lower
+    rise = lines[..., 2] / load.lengths
+    held = stiffness * member.sum(axis=1) * (rise @ member.T)
+    lift = held.sum(axis=1)
+    if not np.all(lift > 0):
+        raise ValueError("the lines do not pull upward: upper ends are below lift points")
+    haul = (load.weight / lift)[:, None] + hauled
+    arms = load.lower - load.middle[:, None]
+    reach = np.sqrt((arms**2).sum(axis=-1).mean(axis=-1))
+    return _Problem(
+        anchors=load.upper - load.middle[:, None],
+        arms=arms,
+        centre=load.centre - load.middle,
+        weight=load.weight,
+        member=member,
+        stiffness=np.where((lost.astype(float) @ member.T) > 0, 0.0, stiffness),
+        rest=(load.lengths - haul) @ member.T,
+        reach=np.where(reach > 0, reach, 1.0),
+    )
+
+
+def _turned(pose: _Pose, points: Floats) -> Floats:
+    return np.asarray(np.einsum("mij,m...j->m...i", pose.turn, points))
+
+
+def _pulls(problem: _Problem, pose: _Pose) -> tuple[Floats, Floats]:
+    """Tension of each group (m, g) and the vectors from lift points to fixed ends."""
+    lines = problem.anchors - pose.shift[:, None] - _turned(pose, problem.arms)
+    stretch = np.linalg.norm(lines, axis=-1) @ problem.member.T - problem.rest
+    return problem.stiffness * np.maximum(stretch, 0.0), lines
+
+
+def _energy(problem: _Problem, pose: _Pose) -> Floats:
+    """Energy above the true hang's own centre height, (m,). [J]"""
+    tension, _ = _pulls(problem, pose)
+    soft = np.where(problem.stiffness > 0, problem.stiffness, 1.0)
+    sunk = pose.shift[:, 2] + (_turned(pose, problem.centre) - problem.centre)[:, 2]
+    return np.asarray((tension**2 / soft).sum(axis=1) / 2 + problem.weight * sunk)
+
+
+def _first(problem: _Problem, pose: _Pose) -> Floats:
+    """Slope of the energy by shift and turn about the middle, (m, 6)."""
+    group_tension, lines = _pulls(problem, pose)
+    along = lines / np.linalg.norm(lines, axis=-1, keepdims=True)
+    pull = (group_tension @ problem.member)[..., None] * along
+    arms, centre = _turned(pose, problem.arms), _turned(pose, problem.centre)
+    force = np.concatenate([pull, np.cross(arms, pull)], axis=-1).sum(axis=1)
+    down = np.zeros_like(pose.shift)
+    down[:, 2] = problem.weight
+    return np.asarray(np.concatenate([down, np.cross(centre, down)], axis=-1) - force)
+
+
+def _second(problem: _Problem, pose: _Pose) -> Floats:
+    """Stiffness by shift and turn about the middle, (m, 6, 6)."""
+    group_tension, lines = _pulls(problem, pose)
+    length = np.linalg.norm(lines, axis=-1, keepdims=True)
+    along = lines / length
+    arms = _turned(pose, problem.arms)
+    tension = (group_tension @ problem.member)[..., None]
+    # Each line's own stretch by the six freedoms, then each group's.
+    slopes = -np.concatenate([along, np.cross(arms, along)], axis=-1)
+    grouped = np.einsum("gn,mni->mgi", problem.member, slopes)
+    taut = np.where(group_tension > 0, problem.stiffness, 0.0)[..., None]
+    stiffness = np.swapaxes(grouped, 1, 2) @ (taut * grouped)
+    # A pulling line resists moves across itself by tension over length.
+    across = np.concatenate(
+        [np.broadcast_to(np.eye(3), (*arms.shape[:2], 3, 3)), -_cross_matrix(arms)], axis=-1
+    )
+    spread = np.sqrt(tension / length)
+    rows = (spread[..., None] * across).reshape(len(arms), -1, 6)
+    stiffness += np.swapaxes(rows, 1, 2) @ rows
+    stiffness -= np.swapaxes(spread * slopes, 1, 2) @ (spread * slopes)
+    # Turning moves the lift points and the centre along arcs.
+    pull = (tension * along)[..., :, None]
+    stiffness[:, 3:, 3:] += _arc(pull, arms[..., None]).sum(axis=1)
+    down = np.zeros((len(arms), 3, 1))
+    down[:, 2, 0] = -problem.weight
+    stiffness[:, 3:, 3:] += _arc(down, _turned(pose, problem.centre)[..., None])
+    return np.asarray(stiffness)
+
+
+def _arc(force: Floats, arm: Floats) -> Floats:
+    """Stiffness against turning of a steady force at an arm, (..., 3, 3)."""
+    outer = arm @ np.swapaxes(force, -1, -2)
+    along = np.trace(outer, axis1=-2, axis2=-1)[..., None, None]
+    return np.asarray(along * np.eye(3) - (outer + np.swapaxes(outer, -1, -2)) / 2)
+
+
+def _cross_matrix(arms: Floats) -> Floats:
+    matrix = np.zeros((*arms.shape, 3))
+    x, y, z = arms[..., 0], arms[..., 1], arms[..., 2]
+    matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2] = -z, y, -x
+    return np.asarray(matrix - np.swapaxes(matrix, -1, -2))
+
+
+def _scaled(problem: _Problem, hessian: Floats) -> Floats:
+    scale = _freedom_scale(problem)
+    return np.asarray(hessian * scale[:, :, None] * scale[:, None, :])
+
+
+def _freedom_scale(problem: _Problem) -> Floats:
+    turns = np.repeat(1 / problem.reach[:, None], 3, axis=1)
+    return np.concatenate([np.ones_like(turns), turns], axis=1)
+
+
+def _line_tilt_stiffness(problem: _Problem, hessian: Floats) -> Floats:
+    """Tilting stiffness with all other freedoms free, toppling added back, (m, 2, 2)."""
+    tilt, others = [3, 4], [0, 1, 2, 5]
+    coupled = hessian[:, others][:, :, tilt]
+    free = hessian[:, others][:, :, others]
+    # A freedom without stiffness (yaw on one line) takes no part.
+    left = np.swapaxes(coupled, 1, 2) @ np.linalg.pinv(free, rcond=1e-10, hermitian=True)
+    net = hessian[:, tilt][:, :, tilt] - left @ coupled
+    toppling = problem.weight * problem.centre[:, 2]
+    return np.asarray((net + np.swapaxes(net, 1, 2)) / 2 + toppling[:, None, None] * np.eye(2))
+
+
+def _descend(problem: _Problem, start: _Pose) -> tuple[_Pose, Flags]:
+    """Downhill from a pose until nothing pulls any more, each case by itself."""
+    shift, turn = start.shift.copy(), start.turn.copy()
+    balanced = np.zeros(len(shift), dtype=bool)
+    going = np.arange(len(shift))
+    for _ in range(MOST_STEPS):
+        part, pose = problem.of(going), _Pose(shift=shift[going], turn=turn[going])
+        scale = _freedom_scale(part)
+        slope = _first(part, pose) * scale
+        still = np.linalg.norm(slope, axis=1) <= BALANCE_RTOL * part.weight
+        balanced[going[still]] = True
+        astray = pose.turn[:, 2, 2] < np.cos(FARTHEST_TILT)
+        on = ~(still | astray)
+        going = going[on]
+        if not going.size:
+            break
+        part, pose, slope, scale = part.of(on), pose.of(on), slope[on], scale[on]
+        step = _step(_scaled(part, _second(part, pose)), slope)
+        moved = _walk(part, pose, step * scale, (step * slope).sum(axis=1))
+        shift[going], turn[going] = moved.shift, moved.turn
+    return _Pose(shift=shift, turn=turn), balanced
+
+
+def _step(hessian: Floats, slope: Floats) -> Floats:
+    """Newton's step with every eigenvalue taken positive: always downhill."""
+    values, vectors = np.linalg.eigh(hessian)
+    floor = STILL_RTOL * np.maximum(values[:, -1:], 1.0)
+    along = np.einsum("mji,mj->mi", vectors, slope) / np.maximum(np.abs(values), floor)
+    return np.asarray(-np.einsum("mij,mj->mi", vectors, along))
+
+
+def _walk(problem: _Problem, pose: _Pose, step: Floats, slope: Floats) -> _Pose:
+    """As much of a step as lowers the energy."""
+    turning = np.linalg.norm(step[:, 3:], axis=1) / FARTHEST_STEP
+    moving = np.linalg.norm(step[:, :3], axis=1) / FARTHEST_MOVE
+    share = 1 / np.maximum(1.0, np.maximum(turning, moving))
+    start = _energy(problem, pose)
+    # Rounding of energies as large as weight times length must not stop the last steps.
+    noise = 1e-13 * problem.weight * np.linalg.norm(problem.anchors, axis=-1).max(axis=1)
+    shift, turn = pose.shift.copy(), pose.turn.copy()
+    left = np.arange(len(share))
+    for _ in range(MOST_HALVINGS):
+        part = problem.of(left)
+        tried = _moved(pose.of(left), step[left] * share[left, None])
+        lower = _energy(part, tried) <= (
+            start[left] + 1e-4 * share[left] * slope[left] + noise[left]
+        )
+        shift[left[lower]], turn[left[lower]] = tried.shift[lower], tried.turn[lower]
+        left = left[~lower]
+        if not left.size:
+            break
+        share[left] /= 2
+    return _Pose(shift=shift, turn=turn)
+
+
+def _moved(pose: _Pose, step: Floats) -> _Pose:
+    by = Rotation.from_rotvec(step[:, 3:]).as_matrix()
+    return _Pose(shift=pose.shift + step[:, :3], turn=by @ pose.turn)
