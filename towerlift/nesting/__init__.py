@@ -74,10 +74,15 @@ def reckon_nesting(
     allowed = Allowed(running=running, free=free)
     pairs = tuple(passing_pairs(shop))
     measured = tuple(pair for pair in pairs if pair.unmeant)
+    curves = tuple(gap_curve(pair) for pair in measured)
     return Nesting(
         workshop=shop,
-        curves=tuple(gap_curve(pair) for pair in measured),
-        margins=tuple(m for pair in measured for m in passing_margins(pair, allowed)),
+        curves=curves,
+        margins=tuple(
+            margin
+            for pair, curve in zip(measured, curves, strict=True)
+            for margin in passing_margins(pair, curve, allowed)
+        ),
         rests=tuple(rest_gaps(shop)),
         contacts=tuple(c for pair in pairs for c in contact_gaps(pair)),
     )

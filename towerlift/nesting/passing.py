@@ -13,12 +13,13 @@ from itertools import pairwise
 import numpy as np
 
 from towerlift.gaps import Body, PathGap, build_body, gap_series, least_gap, member_gaps
+from towerlift.nesting.bodies import Label
 from towerlift.nesting.budget import GapBudget
 from towerlift.nesting.contacts import contact_groups
 from towerlift.nesting.cures import find_cure
 from towerlift.nesting.curves import Floats, GapCurve
 from towerlift.nesting.guides import Play
-from towerlift.nesting.margins import ContactGap, Margin
+from towerlift.nesting.margins import ContactGap, Margin, Place
 from towerlift.nesting.needs import Allowed, budget_at, play_between
 from towerlift.nesting.pairs import SHAFT, Pair, only, proven
 from towerlift.nesting.slabs import Slabs
@@ -99,53 +100,97 @@ def chunks_of(pair: Pair, allowed: Allowed, edges: Floats) -> tuple[Chunk, ...]:
     return tuple(chunks)
 
 
-def passing_margins(pair: Pair, allowed: Allowed) -> tuple[Margin, ...]:
+def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Margin, ...]:
     """Where a pair leaves least to spare; every member that falls short, else the nearest.
 
     Parameters
     ----------
     pair : Pair
         What moves past what.
+    curve : GapCurve
+        Its least gap in every step.
     allowed : Allowed
         What budgets start from.
 
     Returns
     -------
     margins : tuple of Margin
-        Worst first. Empty if nothing is left once meant contacts are taken out.
+        Every member that falls short, worst first; else the one that leaves least.
     """
     slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
-    skip = pair.meant
     chunks = chunks_of(pair, allowed, slabs.edges)
-    grouped = _grouped(slabs, skip)
-    low, high = pair.travel
-    gaps = member_gaps(
-        grouped.body,
-        pair.other_body,
-        pair.path(low, high, STEP),
-        eps=EPS,
-        skip_pairs=grouped.skip,
+    nearest = _from_curve(pair, curve, chunks, slabs.edges)
+    tight = tuple(chunk for chunk in chunks if not _clears(curve, chunk))
+    if not tight or nearest.why:
+        return (nearest,)
+    close = _member_margins(pair, slabs, _tight_slabs(pair, slabs, tight), tight)
+    failing = [margin for margin in close if margin.spare is None or margin.spare < 0]
+    if failing:
+        return tuple(sorted(_by_member(pair, failing), key=_key))
+    return (min([nearest, *close], key=_key),)
+
+
+def _clears(curve: GapCurve, chunk: Chunk) -> bool:
+    """Whether every step in a bit of travel is proven to clear the budget of every height."""
+    steps = (curve.heels[1:] > chunk.low) & (curve.heels[:-1] < chunk.high)
+    need = max(budget.total for budget in chunk.needs)
+    return bool(np.all(curve.proven[steps] >= need) and not chunk.play.unknown)
+
+
+def _from_curve(
+    pair: Pair, curve: GapCurve, chunks: tuple[Chunk, ...], edges: Floats
+) -> Margin:
+    """The step of the curve that leaves least to the budget of the height it is at."""
+    lows = np.array([chunk.low for chunk in chunks])
+    of_chunk = np.clip(np.searchsorted(lows, curve.at, side="right") - 1, 0, len(chunks) - 1)
+    heights = curve.where[:, 2] - curve.at
+    of_slab = np.clip(np.searchsorted(edges, heights, side="right") - 1, 0, len(edges) - 2)
+    needs = [chunks[c].needs[s] for c, s in zip(of_chunk, of_slab, strict=True)]
+    worst = int(np.argmin(curve.proven - np.array([need.total for need in needs])))
+    why = next((chunk.play.unknown for chunk in chunks if chunk.play.unknown), "")
+    known = bool(np.isfinite(curve.proven[worst]))
+    if not known and not why:
+        why = "the engine could not certify the gap"
+    heel = float(curve.at[worst])
+    return Margin(
+        stage=pair.passage.stage,
+        passage=pair.passage.index,
+        moving=pair.moving,
+        against=pair.against,
+        label=_label(pair.moving_assembly.labels, pair.moving, curve.marks[worst]),
+        opposite=_label(pair.other_assembly.labels, pair.against, curve.opposite_marks[worst]),
+        gap=float(curve.proven[worst]) if known else None,
+        budget=None if why else needs[worst],
+        heel=heel,
+        heels=(heel, heel),
+        where=_place(curve.where[worst]),
+        across=_place(curve.opposite[worst]),
+        why=why,
     )
-    passing, short = [], set()
+
+
+def _label(labels: tuple[Label, ...], body: str, mark: str) -> Label:
+    return next(label for label in labels if label.within(body) == mark)
+
+
+def _place(row: Floats) -> Place:
+    x, y, z = row.tolist()
+    return x, y, z
+
+
+def _tight_slabs(pair: Pair, slabs: Slabs, tight: tuple[Chunk, ...]) -> list[int]:
+    """Slabs whose gap is not proven to clear their worst budget in the tight travel."""
+    grouped = _grouped(slabs, pair.meant)
+    path = pair.path(tight[0].low, tight[-1].high, STEP)
+    gaps = member_gaps(grouped.body, pair.other_body, path, eps=EPS, skip_pairs=grouped.skip)
+    wanted = set()
     for group, gap in zip(gaps.members, gaps.gaps, strict=True):
-        if gap is None:
-            continue
         slab = int(grouped.slab_of[group])
-        needs = [chunk.needs[slab] for chunk in chunks]
-        worst = max(range(len(chunks)), key=lambda k: needs[k].total)
-        unknown = next((chunk.play.unknown for chunk in chunks if chunk.play.unknown), "")
-        margin = _margin(pair, slabs, gap, None if unknown else needs[worst], unknown)
-        if margin.spare is None or margin.spare >= 0:
-            passing.append(margin)
-        else:
-            short.add(slab)
-    if short:
-        close = _member_margins(pair, slabs, sorted(short), chunks, skip)
-        failing = [margin for margin in close if margin.spare is None or margin.spare < 0]
-        if failing:
-            return tuple(sorted(_by_member(pair, failing), key=_key))
-        passing += close
-    return tuple(sorted(passing, key=_key))[:1]
+        need = max(chunk.needs[slab].total for chunk in tight)
+        value = None if gap is None else proven(gap)
+        if gap is not None and (value is None or value < need):
+            wanted.add(slab)
+    return sorted(wanted)
 
 
 def _key(margin: Margin) -> tuple[bool, float]:
@@ -203,7 +248,7 @@ def _margin(
 
 
 def _member_margins(
-    pair: Pair, slabs: Slabs, wanted: list[int], chunks: tuple[Chunk, ...], skip: Ints
+    pair: Pair, slabs: Slabs, wanted: list[int], chunks: tuple[Chunk, ...]
 ) -> list[Margin]:
     """Margin of each member of each wanted slab in each bit of travel."""
     margins = []
@@ -217,7 +262,7 @@ def _member_margins(
             edges=slabs.edges,
         )
         body = build_body(piece.vertices, piece.faces, piece.members)
-        here = skip[np.isin(skip[:, 0], body.member_ids)]
+        here = pair.meant[np.isin(pair.meant[:, 0], body.member_ids)]
         for chunk in chunks:
             path = pair.path(chunk.low, chunk.high, STEP)
             gaps = member_gaps(body, pair.other_body, path, eps=EPS, skip_pairs=here)
