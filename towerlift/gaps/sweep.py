@@ -1,0 +1,596 @@
+"""Least distance over each step of a path, with a certificate."""
+
+# ruff: noqa: PLR0912, PLR0913, PLR0915, PLR0917
+# A kernel takes rows and scalars: records of them would be copied in the inner loop.
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from towerlift.gaps.body import Body, piece_count_bound
+from towerlift.gaps.cache import kernel
+from towerlift.gaps.inside import enclosed
+from towerlift.gaps.path import FinePath, Motion, Path, fine_path
+from towerlift.gaps.pose import CONTACT, crossing_at
+from towerlift.gaps.search import (
+    box_gap2,
+    box_size,
+    cut_at,
+    is_skipped,
+    move_box,
+    move_triangle,
+)
+from towerlift.gaps.skip import no_answer, skip_keys
+from towerlift.gaps.tree import TreeArrays
+from towerlift.gaps.triangles import triangle_gap2
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+DEFAULT_EPS = 1e-4
+LEAST_EPS = 1e-7
+DEFAULT_WORKERS = 2
+# What rounding of coordinates within 100 m of each other can add, many times over.
+ROUNDING = 1e-11
+MOST_HALVINGS = 100
+SHORTEST = 1e-12
+CHUNKS = 8
+
+
+class Work(NamedTuple):
+    """Room for one search, used again for every step."""
+
+    boxes: Array
+    start: Array
+    end: Array
+    known: NDArray[np.int32]
+    stack: NDArray[np.int32]
+    bounds: Array
+    probe: Array
+    trial: Array
+    spans: Array
+
+
+class StepRows(NamedTuple):
+    """What the search found in each fine step.
+
+    Attributes
+    ----------
+    chord : (k,) float
+        Least distance found along straight runs. [m]
+    upper : (k,) float
+        Distance of that pair at that place on the true path. [m]
+    shares : (k,) float
+        Where in the step, 0 to 1. [1]
+    pairs : (k, 2) int
+        Pieces; -1 if none was found.
+    places : (k, 9) float
+        Nearest points, box frame of the fixed body. [m]
+    proved : (k,) bool
+        Whether nothing was dropped.
+    """
+
+    chord: Array
+    upper: Array
+    shares: Array
+    pairs: Ints
+    places: Array
+    proved: Flags
+
+
+@kernel
+def make_work(n_nodes: int, n_pieces: int, entries: int) -> Work:
+    """Room for a search of a moving tree of this size."""
+    return Work(
+        np.empty((n_nodes, 6)),
+        np.empty((n_pieces, 9)),
+        np.empty((n_pieces, 9)),
+        np.full(n_nodes, -1, np.int32),
+        np.empty((entries, 3), np.int32),
+        np.empty(entries),
+        np.empty((1, 9)),
+        np.empty(9),
+        np.empty((MOST_HALVINGS + 2, 2)),
+    )
+
+
+@kernel
+def _run_bound(
+    start: Array, end: Array, i: int, fixed: Array, j: int, s0: float, s1: float, trial: Array
+) -> float:
+    """Least distance along the line of the nearest points while s runs from s0 to s1.
+
+    For a unit direction n no two points of the triangles are nearer than the
+    least n.b minus the greatest n.a, and n.a is linear in s at each corner, so
+    its greatest is at an end of the interval.
+    """
+    x, y, z = trial[3] - trial[0], trial[4] - trial[1], trial[5] - trial[2]
+    size = math.sqrt(x * x + y * y + z * z)
+    x, y, z = x / size, y / size, z / size
+    low, high = math.inf, -math.inf
+    for k in range(3):
+        low = min(low, x * fixed[j, 3 * k] + y * fixed[j, 3 * k + 1] + z * fixed[j, 3 * k + 2])
+        p = x * start[i, 3 * k] + y * start[i, 3 * k + 1] + z * start[i, 3 * k + 2]
+        q = x * end[i, 3 * k] + y * end[i, 3 * k + 1] + z * end[i, 3 * k + 2]
+        high = max(high, p + s0 * (q - p), p + s1 * (q - p))
+    return low - high
+
+
+@kernel
+def swept_gap(
+    start: Array,
+    end: Array,
+    i: int,
+    fixed: Array,
+    j: int,
+    least: float,
+    eps: float,
+    work: Work,
+    places: Array,
+) -> tuple[float, float, bool]:
+    """Least distance of a triangle on a straight run to a fixed one, to within eps.
+
+    Returns the lesser of `least` and the distance found, where in the run it is
+    (-1 if `least` stands) and whether it is proved that no distance is less
+    than that by more than `eps`. Halves the run until the bound along the line
+    of the nearest points, or the distance less half the run of the fastest
+    corner, proves each part.
+    """
+    fastest = 0.0
+    for k in range(3):
+        run = 0.0
+        for c in range(3):
+            run += (end[i, 3 * k + c] - start[i, 3 * k + c]) ** 2
+        fastest = max(fastest, math.sqrt(run))
+    share, proved = -1.0, True
+    work.spans[0, 0], work.spans[0, 1] = 0.0, 1.0
+    top = 1
+    while top > 0:
+        top -= 1
+        s0, s1 = work.spans[top, 0], work.spans[top, 1]
+        middle = 0.5 * (s0 + s1)
+        for c in range(9):
+            work.probe[0, c] = start[i, c] + middle * (end[i, c] - start[i, c])
+        gap = math.sqrt(triangle_gap2(work.probe, 0, fixed, j, math.inf, work.trial))
+        if gap < least:
+            least, share = gap, middle
+            places[:6] = work.trial[:6]
+        if gap <= CONTACT:
+            return least, share, proved
+        bound = gap - 0.5 * (s1 - s0) * fastest
+        if bound < least - eps:
+            bound = max(bound, _run_bound(start, end, i, fixed, j, s0, s1, work.trial))
+        if bound >= least - eps:
+            continue
+        if top + 2 > MOST_HALVINGS or s1 - s0 < SHORTEST:
+            proved = False
+            continue
+        work.spans[top, 0], work.spans[top, 1] = s0, middle
+        work.spans[top + 1, 0], work.spans[top + 1, 1] = middle, s1
+        top += 2
+    return least, share, proved
+
+
+@kernel
+def run_slab(start: Array, end: Array, i: int, fixed: TreeArrays, j: int) -> float:
+    """Distance along the normal of fixed piece j that holds over the whole run."""
+    x, y, z = fixed.planes[j, 0], fixed.planes[j, 1], fixed.planes[j, 2]
+    low, high = math.inf, -math.inf
+    for k in range(3):
+        p = x * start[i, 3 * k] + y * start[i, 3 * k + 1] + z * start[i, 3 * k + 2]
+        q = x * end[i, 3 * k] + y * end[i, 3 * k + 1] + z * end[i, 3 * k + 2]
+        low, high = min(low, p, q), max(high, p, q)
+    gap: float = max(low - fixed.planes[j, 4], fixed.planes[j, 3] - high)
+    return gap
+
+
+@kernel
+def run_boxes_gap2(start: Array, end: Array, i: int, fixed: Array, j: int) -> float:
+    """Squared distance between the box of a triangle's run and a fixed triangle's box."""
+    gap2 = 0.0
+    for c in range(3):
+        p0, p1, p2 = start[i, c], start[i, 3 + c], start[i, 6 + c]
+        q0, q1, q2 = end[i, c], end[i, 3 + c], end[i, 6 + c]
+        low, high = min(p0, p1, p2, q0, q1, q2), max(p0, p1, p2, q0, q1, q2)
+        away = max(
+            low - max(fixed[j, c], fixed[j, 3 + c], fixed[j, 6 + c]),
+            min(fixed[j, c], fixed[j, 3 + c], fixed[j, 6 + c]) - high,
+        )
+        if away > 0.0:
+            gap2 += away * away
+    return gap2
+
+
+@kernel
+def _run_box(tree: TreeArrays, node: int, motion: Motion, k: int, work: Work) -> None:
+    """Box around everything a node's box meets during step k, into work.boxes."""
+    move_box(tree.boxes, node, motion.turns[k + 1], motion.shifts[k + 1], work.boxes)
+    low0, low1, low2 = work.boxes[node, 0], work.boxes[node, 1], work.boxes[node, 2]
+    high0, high1, high2 = work.boxes[node, 3], work.boxes[node, 4], work.boxes[node, 5]
+    move_box(tree.boxes, node, motion.turns[k], motion.shifts[k], work.boxes)
+    row = work.boxes[node]
+    row[0], row[1], row[2] = min(row[0], low0), min(row[1], low1), min(row[2], low2)
+    row[3], row[4], row[5] = max(row[3], high0), max(row[4], high1), max(row[5], high2)
+
+
+@kernel
+def move_run(tree: TreeArrays, i: int, motion: Motion, k: int, work: Work) -> None:
+    """Write piece i at both ends of step k."""
+    move_triangle(tree.triangles, i, motion.turns[k], motion.shifts[k], work.start, i)
+    move_triangle(tree.triangles, i, motion.turns[k + 1], motion.shifts[k + 1], work.end, i)
+
+
+@kernel
+def pose_within(motion: Motion, k: int, share: float, turn: Array, shift: Array) -> None:
+    """Write the true pose at a place within step k (Rodrigues' rotation formula)."""
+    x, y, z = motion.axes[k, 0], motion.axes[k, 1], motion.axes[k, 2]
+    angle = share * motion.angles[k]
+    sine, versine = math.sin(angle), 2.0 * math.sin(0.5 * angle) ** 2
+    skew = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    for r in range(3):
+        shift[r] = motion.origins[k, r] + share * (
+            motion.origins[k + 1, r] - motion.origins[k, r]
+        )
+        for c in range(3):
+            turn[r, c] = 0.0
+            for m in range(3):
+                square = 0.0
+                for n in range(3):
+                    square += skew[m, n] * skew[n, c]
+                step = sine * skew[m, c] + versine * square + (1.0 if m == c else 0.0)
+                turn[r, c] += motion.turns[k, r, m] * step
+            shift[r] += turn[r, c] * motion.pivot[c]
+
+
+@kernel
+def settle(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    motion: Motion,
+    k: int,
+    share: float,
+    pair: Ints,
+    places: Array,
+) -> float:
+    """Exact distance of a pair of pieces at a place within step k of the true path."""
+    turn, shift, probe = np.empty((3, 3)), np.empty(3), np.empty((1, 9))
+    pose_within(motion, k, share, turn, shift)
+    move_triangle(moving.triangles, pair[0], turn, shift, probe, 0)
+    return math.sqrt(triangle_gap2(probe, 0, fixed.triangles, pair[1], math.inf, places))
+
+
+@kernel
+def _search_step(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    motion: Motion,
+    k: int,
+    eps: float,
+    skip: Ints,
+    work: Work,
+    rows: StepRows,
+) -> None:
+    """Find the least distance in step k, starting from the pair in rows.pairs[k].
+
+    A pair of nodes is left aside only if boxes that hold the whole run of one
+    and all of the other are no nearer than the least found so far less eps.
+    """
+    n_fixed = np.int64(1) << 32
+    least, share, proved = math.inf, 0.0, True
+    pair, places = rows.pairs[k], rows.places[k]
+    if pair[0] >= 0:
+        move_run(moving, pair[0], motion, k, work)
+        least, share, proved = swept_gap(
+            work.start, work.end, pair[0], fixed.triangles, pair[1], least, eps, work, places
+        )
+    cut2 = cut_at(least, eps)
+    _run_box(moving, 0, motion, k, work)
+    work.stack[0, 0], work.stack[0, 1], work.bounds[0] = 0, 0, 0.0
+    top = 1
+    while top > 0 and least > CONTACT:
+        top -= 1
+        if work.bounds[top] >= cut2:
+            continue
+        a, b = work.stack[top, 0], work.stack[top, 1]
+        left_a, left_b = moving.child[a], fixed.child[b]
+        if left_a == 0 and left_b == 0:
+            low, high = moving.first[a], moving.first[a] + moving.size[a]
+            if work.known[a] != k:
+                work.known[a] = k
+                for i in range(low, high):
+                    move_run(moving, i, motion, k, work)
+            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
+                for i in range(low, high):
+                    slab = run_slab(work.start, work.end, i, fixed, j)
+                    if slab > 0.0 and slab * slab >= cut2:
+                        continue
+                    if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
+                        continue
+                    if skip.size and is_skipped(
+                        skip, moving.members[i] * n_fixed + fixed.members[j]
+                    ):
+                        continue
+                    gap, place, whole = swept_gap(
+                        work.start, work.end, i, fixed.triangles, j, least, eps, work, places
+                    )
+                    proved = proved and whole
+                    if gap < least:
+                        least, share = gap, place
+                        pair[0], pair[1] = i, j
+                        cut2 = cut_at(least, eps)
+            continue
+        if top + 2 > work.bounds.size:
+            proved = False
+            break
+        if left_b == 0 or (left_a > 0 and box_size(work.boxes, a) >= box_size(fixed.boxes, b)):
+            if work.known[a] != k:
+                work.known[a] = k
+                _run_box(moving, left_a, motion, k, work)
+                _run_box(moving, left_a + 1, motion, k, work)
+            a0, a1, b0, b1 = left_a, left_a + 1, b, b
+        else:
+            a0, a1, b0, b1 = a, a, left_b, left_b + 1
+        near = box_gap2(work.boxes, a0, fixed.boxes, b0)
+        far = box_gap2(work.boxes, a1, fixed.boxes, b1)
+        if far < near:
+            a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
+        if far < cut2:
+            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a1, b1, far
+            top += 1
+        if near < cut2:
+            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a0, b0, near
+            top += 1
+    rows.chord[k], rows.shares[k], rows.proved[k] = least, share, proved
+    if pair[0] >= 0:
+        rows.upper[k] = settle(moving, fixed, motion, k, share, pair, places)
+
+
+@kernel
+def _search_steps(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    motion: Motion,
+    span: tuple[int, int],
+    eps: float,
+    skip: Ints,
+    entries: int,
+    rows: StepRows,
+) -> None:
+    """Search steps span[0] up to span[1], each starting from the last one's pair."""
+    work = make_work(moving.child.size, moving.triangles.shape[0], entries)
+    for k in range(span[0], span[1]):
+        if k > span[0]:
+            rows.pairs[k, 0], rows.pairs[k, 1] = rows.pairs[k - 1, 0], rows.pairs[k - 1, 1]
+        _search_step(moving, fixed, motion, k, eps, skip, work, rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GapSeries:
+    """Least distance over each step of a path.
+
+    Attributes
+    ----------
+    stations : (k + 1,) float
+        Parameter at the ends of the steps.
+    upper : (k,) float
+        Distance attained in each step at `at`; minus the depth there if the
+        bodies touch, cross, or lie one inside the other. The true least is
+        never above it. [m]
+    lower : (k,) float
+        The true least is never below it: ``upper - eps`` or more where
+        `certified`, else minus infinity. [m]
+    certified : (k,) bool
+        Whether both bounds hold. False where the bodies meet, as nothing then
+        bounds the depth over the whole step, and where the search could not be
+        completed.
+    at : (k,) float
+        Parameter at which `upper` is attained.
+    moving_points, fixed_points : (k, 3) float
+        Nearest points, or the place of the crossing. Fixed frame. [m]
+    moving_triangles, fixed_triangles : (k,) int
+        Faces they lie on.
+    moving_members, fixed_members : (k,) int
+        Members they belong to.
+    """
+
+    stations: Array
+    upper: Array
+    lower: Array
+    certified: Flags
+    at: Array
+    moving_points: Array
+    fixed_points: Array
+    moving_triangles: Ints
+    fixed_triangles: Ints
+    moving_members: Ints
+    fixed_members: Ints
+
+    @property
+    def struck(self) -> Flags:
+        """Steps in which the bodies touch, cross, or lie one inside the other."""
+        return ~(self.upper > 0)
+
+    @property
+    def worst(self) -> int:
+        """Step with the least distance."""
+        return int(np.argmin(self.upper))
+
+
+def check_eps(eps: float) -> None:
+    """Refuse a tolerance that cannot be certified.
+
+    Parameters
+    ----------
+    eps : float
+        Tolerance. [m]
+
+    Raises
+    ------
+    ValueError
+        If it is not finite or below 1e-7 m.
+    """
+    if not (eps >= LEAST_EPS and math.isfinite(eps)):
+        raise ValueError(f"eps must be finite and at least {LEAST_EPS} m, got {eps} m")
+
+
+def search_eps(eps: float) -> float:
+    """Share of a tolerance left for the search, after strays and rounding.
+
+    Parameters
+    ----------
+    eps : float
+        Tolerance the caller asked for. [m]
+
+    Returns
+    -------
+    eps : float
+        Tolerance of the search along straight runs. [m]
+    """
+    return 0.75 * eps - 4 * ROUNDING
+
+
+def gap_series(
+    moving: Body,
+    fixed: Body,
+    path: Path,
+    *,
+    eps: float = DEFAULT_EPS,
+    skip_pairs: ArrayLike | None = None,
+    workers: int = DEFAULT_WORKERS,
+) -> GapSeries:
+    """Least distance over every step of a path, certified to within `eps`.
+
+    Parameters
+    ----------
+    moving, fixed : Body
+        The bodies.
+    path : Path
+        Path of the moving body; what it does between stations is stated there.
+    eps : float, optional
+        Most by which `upper` may exceed the true least. [m]
+    skip_pairs : (p, 2) int or None, optional
+        Members (moving, fixed) that are meant to touch and are left out.
+    workers : int, optional
+        Threads.
+
+    Returns
+    -------
+    series : GapSeries
+        For each step ``lower <= true least <= upper``.
+
+    Raises
+    ------
+    ValueError
+        If `eps` or `workers` is out of range, `skip_pairs` names a member that
+        is not there, or nothing is left to measure.
+    """
+    check_eps(eps)
+    if not workers >= 1:
+        raise ValueError(f"workers must be at least 1, got {workers}")
+    skip = skip_keys(moving, fixed, skip_pairs)
+    fine = fine_path(moving, fixed, path, eps / 8.0)
+    rows = _search_all(moving, fixed, fine, (search_eps(eps), workers, skip))
+    if (rows.pairs < 0).any():
+        raise no_answer(moving, fixed, proved=bool(rows.proved.all()))
+    lower = rows.chord - search_eps(eps) - fine.motion.strays - ROUNDING
+    lower[~rows.proved | (rows.upper <= CONTACT) | (rows.chord <= CONTACT)] = -np.inf
+    inside = enclosed(moving, fixed, path.poses[0], skip)
+    return _by_step(moving, fixed, path, (fine, rows, lower), (inside, skip))
+
+
+def _search_all(
+    moving: Body, fixed: Body, fine: FinePath, how: tuple[float, int, Ints]
+) -> StepRows:
+    eps, workers, skip = how
+    n = len(fine.steps)
+    rows = StepRows(
+        np.full(n, np.inf),
+        np.full(n, np.inf),
+        np.zeros(n),
+        np.full((n, 2), -1),
+        np.zeros((n, 9)),
+        np.zeros(n, np.bool_),
+    )
+    entries = piece_count_bound(moving) + piece_count_bound(fixed)
+    chunks = min(n, CHUNKS * workers) if workers > 1 else 1
+    edges = np.linspace(0, n, chunks + 1).astype(int)
+
+    def search(chunk: int) -> None:
+        span = (int(edges[chunk]), int(edges[chunk + 1]))
+        _search_steps(moving.tree, fixed.tree, fine.motion, span, eps, skip, entries, rows)
+
+    if workers == 1:
+        search(0)
+        return rows
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(search, range(chunks)))
+    return rows
+
+
+def _by_step(
+    moving: Body,
+    fixed: Body,
+    path: Path,
+    found: tuple[FinePath, StepRows, Array],
+    contact: tuple[bool | None, Ints],
+) -> GapSeries:
+    """Gather fine steps into the steps of the path."""
+    fine, rows, fine_lower = found
+    inside, skip = contact
+    starts = np.flatnonzero(np.diff(fine.steps, prepend=-1))
+    lower = np.minimum.reduceat(fine_lower, starts)
+    best = np.array(
+        [
+            first + int(np.argmin(rows.upper[first:last]))
+            for first, last in zip(starts, [*starts[1:], len(fine.steps)], strict=True)
+        ]
+    )
+    at = fine.stations[best] + rows.shares[best] * np.diff(fine.stations)[best]
+    upper = rows.upper[best].copy()
+    pieces = rows.pairs[best]
+    moving_faces, fixed_faces = moving.sources[pieces[:, 0]], fixed.sources[pieces[:, 1]]
+    places = rows.places[best]
+    points = [p @ fixed.frame.T + fixed.centre for p in (places[:, :3], places[:, 3:6])]
+    if inside is not False:
+        lower[:] = -np.inf
+        upper = -upper if inside else upper
+    series = GapSeries(
+        stations=path.stations,
+        upper=upper,
+        lower=lower,
+        certified=np.isfinite(lower),
+        at=at,
+        moving_points=points[0],
+        fixed_points=points[1],
+        moving_triangles=moving_faces.astype(np.int64),
+        fixed_triangles=fixed_faces.astype(np.int64),
+        moving_members=moving.members[moving_faces],
+        fixed_members=fixed.members[fixed_faces],
+    )
+    for step in np.flatnonzero(series.upper <= CONTACT):
+        if not inside:
+            _deepen(moving, fixed, path, (series, int(step)), skip)
+    return series
+
+
+def _deepen(
+    moving: Body, fixed: Body, path: Path, struck: tuple[GapSeries, int], skip: Ints
+) -> None:
+    """Replace a touch by the deepest crossing at its place and at the step's ends."""
+    series, step = struck
+    for station in (series.at[step], path.stations[step], path.stations[step + 1]):
+        crossing = crossing_at(moving, fixed, path.pose_at(float(station)), skip)
+        if crossing is None or crossing.value >= series.upper[step]:
+            continue
+        series.upper[step], series.at[step] = crossing.value, station
+        series.moving_points[step] = crossing.moving_point
+        series.fixed_points[step] = crossing.fixed_point
+        series.moving_triangles[step] = crossing.moving_triangle
+        series.fixed_triangles[step] = crossing.fixed_triangle
+        series.moving_members[step] = crossing.moving_member
+        series.fixed_members[step] = crossing.fixed_member

@@ -1,0 +1,279 @@
+"""A tree of boxes over triangles.
+
+Boxes are kept in single precision, rounded outward, and every node holds the
+whole of its triangles. A tree may have several roots: one for each group of
+triangles whose least gap is asked for on its own.
+"""
+# ruff: noqa: PLR0913, PLR0917
+# A kernel takes rows and scalars: records of them would be copied in the inner loop.
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from towerlift.gaps.cache import kernel
+
+Array = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int32]
+
+LEAF_SIZE = 4
+# Half a unit in the last place of a single is 6e-8 of the value: twice that
+# always carries a rounded bound past the true one.
+OUTWARD = 1.2e-7
+TINY = 1e-35
+
+
+class TreeArrays(NamedTuple):
+    """What a kernel needs to know of a body, in the body's own box frame.
+
+    Attributes
+    ----------
+    triangles : (n, 9) float
+        Corners of each piece, in the order of the tree. [m]
+    planes : (n, 5) float32
+        Direction square to each piece, with the least and the greatest reach
+        of the piece along it, rounded outward. [1, m]
+    boxes : (k, 6) float32
+        Least and greatest corner of each node, rounded outward. [m]
+    child : (k,) int32
+        First of the two children of a node, the other follows it; 0 at a leaf.
+    first, size : (k,) int32
+        Pieces below a node: a range of `triangles`.
+    members : (n,) int32
+        Rank of the member each piece belongs to.
+    """
+
+    triangles: Array
+    planes: Singles
+    boxes: Singles
+    child: Ints
+    first: Ints
+    size: Ints
+    members: Ints
+
+
+@kernel
+def _select(order: Ints, key: Singles, low: int, high: int, middle: int) -> None:
+    """Reorder order[low:high] so that the keys left of `middle` are the lesser ones."""
+    high -= 1
+    while high > low:
+        pivot = key[order[(low + high) >> 1]]
+        i, j = low, high
+        while i <= j:
+            while key[order[i]] < pivot:
+                i += 1
+            while key[order[j]] > pivot:
+                j -= 1
+            if i <= j:
+                order[i], order[j] = order[j], order[i]
+                i += 1
+                j -= 1
+        if middle <= j:
+            high = j
+        elif middle >= i:
+            low = i
+        else:
+            return
+
+
+@kernel
+def _longest_axis(order: Ints, middles: Singles, low: int, high: int) -> int:
+    """Axis along which the middles of order[low:high] are spread the most."""
+    axis, widest = 0, np.float32(-1.0)
+    for c in range(3):
+        least, most = middles[c, order[low]], middles[c, order[low]]
+        for i in range(low + 1, high):
+            value = middles[c, order[i]]
+            least, most = min(least, value), max(most, value)
+        if most - least > widest:
+            axis, widest = c, most - least
+    return axis
+
+
+@kernel
+def grow(
+    order: Ints,
+    middles: Singles,
+    child: Ints,
+    first: Ints,
+    count: Ints,
+    span: NDArray[np.int64],
+) -> int:
+    """Split nodes span[0]..span[1] of the level, add their children from span[1].
+
+    Halves each node at its median along its longest side, so that the depth is
+    the logarithm of the number of triangles whatever their layout. Returns the
+    end of the new level.
+    """
+    end: int = span[1]
+    for node in range(span[0], span[1]):
+        low, size = first[node], count[node]
+        if size <= LEAF_SIZE:
+            continue
+        axis = _longest_axis(order, middles, low, low + size)
+        half = size >> 1
+        _select(order, middles[axis], low, low + size, low + half)
+        child[node] = end
+        first[end], count[end] = low, half
+        first[end + 1], count[end + 1] = low + half, size - half
+        end += 2
+    return end
+
+
+@kernel
+def fill_boxes(triangles: Array, tree: tuple[Ints, Ints, Ints], boxes: Singles) -> None:
+    """Boxes of all nodes, children before parents, rounded outward.
+
+    `tree` is (child, first, count). Children always follow their parent, so
+    one pass from the end meets them first.
+    """
+    child, first, count = tree
+    for node in range(child.size - 1, -1, -1):
+        if child[node] > 0:
+            left, right = child[node], child[node] + 1
+            for c in range(3):
+                boxes[node, c] = min(boxes[left, c], boxes[right, c])
+                boxes[node, 3 + c] = max(boxes[left, 3 + c], boxes[right, 3 + c])
+            continue
+        for c in range(3):
+            low, high = math.inf, -math.inf
+            for i in range(first[node], first[node] + count[node]):
+                for k in range(3):
+                    value = triangles[i, 3 * k + c]
+                    low, high = min(low, value), max(high, value)
+            boxes[node, c] = np.float32(low - abs(low) * OUTWARD - TINY)
+            boxes[node, 3 + c] = np.float32(high + abs(high) * OUTWARD + TINY)
+
+
+@kernel
+def gather(
+    vertices: Array, faces: NDArray[np.int64], order: Ints, triangles: Array, planes: Singles
+) -> None:
+    """Write the triangles in the order of the tree, each with its plane.
+
+    The direction is kept in single precision and the reach is measured along
+    the kept direction, so the two agree exactly; where there is no area the
+    direction is zero and bounds nothing.
+    """
+    for row in range(order.size):
+        for k in range(3):
+            for c in range(3):
+                triangles[row, 3 * k + c] = vertices[faces[order[row], k], c]
+        t = triangles[row]
+        ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
+        vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
+        x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        size = math.sqrt(x * x + y * y + z * z)
+        # A hair under one, so that rounding cannot make the direction too long
+        # and a reach along it greater than the distance.
+        scale = (1.0 - 2e-7) / size if size > 0.0 else 0.0
+        nx, ny, nz = np.float32(x * scale), np.float32(y * scale), np.float32(z * scale)
+        planes[row, 0], planes[row, 1], planes[row, 2] = nx, ny, nz
+        low, high = math.inf, -math.inf
+        for k in range(3):
+            reach = nx * t[3 * k] + ny * t[3 * k + 1] + nz * t[3 * k + 2]
+            low, high = min(low, reach), max(high, reach)
+        planes[row, 3] = np.float32(low - abs(low) * OUTWARD - TINY)
+        planes[row, 4] = np.float32(high + abs(high) * OUTWARD + TINY)
+
+
+@kernel
+def _join(
+    faces: NDArray[np.int64], parent: NDArray[np.int64], first: NDArray[np.int64]
+) -> None:
+    """Join the corners of each face (union by halving the way to the root)."""
+    for f in range(faces.shape[0]):
+        roots = np.empty(3, np.int64)
+        for k in range(3):
+            at = faces[f, k]
+            while parent[at] != at:
+                parent[at] = parent[parent[at]]
+                at = parent[at]
+            roots[k] = at
+        least = min(roots[0], roots[1], roots[2])
+        for k in range(3):
+            parent[roots[k]] = least
+    for f in range(faces.shape[0] - 1, -1, -1):
+        at = faces[f, 0]
+        while parent[at] != at:
+            at = parent[at]
+        first[at] = f
+
+
+def first_of_shells(faces: NDArray[np.int64], n_vertices: int) -> NDArray[np.int64]:
+    """First face of each connected part of a mesh.
+
+    Parameters
+    ----------
+    faces : (m, 3) int
+        Rows of the vertices.
+    n_vertices : int
+        Number of vertices.
+
+    Returns
+    -------
+    shells : (s,) int
+        Rows of `faces`.
+    """
+    first = np.full(n_vertices, -1)
+    _join(faces, np.arange(n_vertices), first)
+    return first[first >= 0]
+
+
+def build_tree(
+    vertices: Array, faces: NDArray[np.int64], ranks: Ints, groups: Ints | None = None
+) -> tuple[TreeArrays, Ints]:
+    """Tree of boxes over triangles, with one root for each group.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Corners, in the frame the boxes are to be square to. [m]
+    faces : (m, 3) int
+        Rows of `vertices`.
+    ranks : (m,) int32
+        Member rank of each face.
+    groups : (m,) int32 or None, optional
+        Group of each face, 0 to g - 1, none empty. The roots are the first g
+        nodes. None puts all faces in one group.
+
+    Returns
+    -------
+    tree : TreeArrays
+        The tree; its pieces are the faces, reordered.
+    order : (m,) int32
+        Face of each piece.
+    """
+    size = len(faces)
+    corners = vertices.astype(np.float32)
+    middles = np.empty((3, size), np.float32)
+    for c in range(3):
+        np.add(corners[faces[:, 0], c], corners[faces[:, 1], c], out=middles[c])
+        middles[c] += corners[faces[:, 2], c]
+    if groups is None:
+        order = np.arange(size, dtype=np.int32)
+        counts = np.array([size])
+    else:
+        order = np.argsort(groups, kind="stable").astype(np.int32)
+        counts = np.bincount(groups)
+    # Halving stops at LEAF_SIZE or fewer, so a leaf of a split node holds at
+    # least half of that.
+    capacity = 2 * len(counts) + 4 * (size // LEAF_SIZE + 1)
+    child, first, count = (np.zeros(capacity, np.int32) for _ in range(3))
+    first[: len(counts)] = np.cumsum(counts) - counts
+    count[: len(counts)] = counts
+    span = np.array([0, len(counts)])
+    while span[0] < span[1]:
+        end = grow(order, middles, child, first, count, span)
+        span[:] = span[1], end
+    nodes = int(span[1])
+    del middles, corners
+    child, first, count = (column[:nodes].copy() for column in (child, first, count))
+    triangles, planes = np.empty((size, 9)), np.empty((size, 5), np.float32)
+    gather(vertices, faces, order, triangles, planes)
+    boxes = np.empty((nodes, 6), np.float32)
+    fill_boxes(triangles, (child, first, count), boxes)
+    return TreeArrays(triangles, planes, boxes, child, first, count, ranks[order]), order
