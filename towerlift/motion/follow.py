@@ -52,6 +52,7 @@ def follow_stages(plan: Plan) -> Raise:
         for step in stage.steps:
             _follow(walk, step)
             _check_nests(walk)
+        walk.record_rest()
     if not walk.passages:
         why = "; ".join(breach.why for breach in walk.breaches) or "the stages have no steps"
         raise RaiseError(f"{plan.name}: no step can be followed: {why}")
@@ -59,6 +60,7 @@ def follow_stages(plan: Plan) -> Raise:
         passages=tuple(walk.passages),
         breaches=tuple(walk.breaches),
         plumb_line=plan.plumb_line,
+        rests=tuple(walk.rests),
     )
 
 

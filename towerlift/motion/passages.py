@@ -122,6 +122,31 @@ class Passage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """What stands when a stage is done, until the next one begins.
+
+    Attributes
+    ----------
+    stage : str
+        The stage that is done.
+    begins : datetime or None
+        When it is done, None where it is not dated.
+    standing : mapping of str to Standing
+        Every section that is on the site.
+    fixtures : frozenset of str
+        Fixtures in place.
+    fitted : frozenset of str
+        Fit-out items in place.
+    """
+
+    stage: str
+    begins: datetime | None
+    standing: Mapping[str, Standing]
+    fixtures: frozenset[str]
+    fitted: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Breach:
     """A rule of order that the stages break.
 

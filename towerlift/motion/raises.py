@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from towerlift.motion.passages import TRUE_HANG, Breach, Floats, Passage, PoseChange
+from towerlift.motion.passages import TRUE_HANG, Breach, Floats, Passage, PoseChange, Rest
 from towerlift.plan.bodies import PlumbLine
 
 
@@ -20,11 +20,14 @@ class Raise:
         Rules of order that the stages break, in the order found.
     plumb_line : PlumbLine
         Where the sections hang.
+    rests : tuple of Rest
+        What stands when each stage is done, in the order of the stages.
     """
 
     passages: tuple[Passage, ...]
     breaches: tuple[Breach, ...]
     plumb_line: PlumbLine
+    rests: tuple[Rest, ...] = ()
 
     @property
     def moving_passages(self) -> tuple[Passage, ...]:

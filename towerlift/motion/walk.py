@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from towerlift.motion.passages import Breach, Passage, Standing, State
+from towerlift.motion.passages import Breach, Passage, Rest, Standing, State
 from towerlift.motion.rules import Rule
 from towerlift.motion.states import literal, permitted, states_before
 from towerlift.plan.bodies import Fixture, Section
@@ -88,6 +88,7 @@ class Walk:
     fixtures: set[str] = field(default_factory=set)
     fitted: set[str] = field(default_factory=set)
     rigged: dict[str, str] = field(default_factory=dict)
+    rests: list[Rest] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
     breaches: list[Breach] = field(default_factory=list)
 
@@ -250,6 +251,27 @@ class Walk:
             self.places[name] = replace(self.places[name], heel=heel)
         if self.now is not None:
             self.now += timedelta(seconds=doing.takes)
+
+    def record_rest(self) -> None:
+        """Write down what stands when the stage is done."""
+        standing = {
+            name: Standing(
+                state=place.state,
+                carrier=place.carrier,
+                heel_from=place.heel,
+                heel_to=place.heel,
+            )
+            for name, place in self.places.items()
+        }
+        self.rests.append(
+            Rest(
+                stage=self.stage,
+                begins=self.now,
+                standing=MappingProxyType(standing),
+                fixtures=frozenset(self.fixtures),
+                fitted=frozenset(self.fitted),
+            )
+        )
 
     def with_carried(self, name: str, state: State) -> dict[str, State]:
         """A state for a section and all that it carries."""

@@ -1,0 +1,265 @@
+"""Bury: how deep a section still stands in the one round it, and its nest ledge."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from towerlift.checks.case import Case, UsualLimit, limit_for, overrule_for
+from towerlift.findings import Bound, Finding
+from towerlift.motion.passages import Passage
+from towerlift.plan.bodies import Section
+from towerlift.units import Dimension
+
+CHECK = "bury"
+
+# Common practice, no source: a first guess until shoes, legs and overturning are summed.
+WIDTHS_BURIED = 1.5
+SHARE_OF_PART_OUT = 0.25
+
+BURY = UsualLimit(
+    name="bury",
+    value=0.0,  # of each section by the two rules; see `usual_bury`
+    unit="m",
+    bound=Bound.AT_LEAST,
+    dimension=Dimension.LENGTH,
+    source="common practice, no source: a first guess until shoes, legs and overturning "
+    "are summed",
+)
+NEST = UsualLimit(
+    name="height above the nest ledge",
+    value=0.0,
+    unit="m",
+    bound=Bound.AT_LEAST,
+    dimension=Dimension.LENGTH,
+    source="geometry: a heel cannot pass the ledge that is to carry it",
+)
+LIMITS = (BURY, NEST)
+
+# Heights are sums of the plan's figures: what differs by less is rounding. [m]
+ROUNDING_DIGITS = 9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Held:
+    # A child that stands or hangs in its parent, where its bury is least in a stage.
+    child: Section
+    parent: Section
+    stage: str
+    bury: float
+    heel: float
+    stack: float
+    how: str
+
+
+def check_bury(case: Case) -> Iterable[Finding]:
+    """Bury of every section that stands in another, or is hoisted out of it.
+
+    Parameters
+    ----------
+    case : Case
+        Plan, shapes and raise.
+
+    Yields
+    ------
+    finding : Finding
+        Least bury of each section in each stage, and its least height above the
+        nest ledge in the whole raise; none where no section stands in another. [m]
+
+    Notes
+    -----
+    Bury counts where the parent carries the child, or carries the top blocks that the
+    child hangs in; a child on needles or pendants of its own needs none.
+    """
+    held = list(_all_held(case))
+    for each in held:
+        yield _bury_finding(case, each)
+    yield from _nest_findings(case)
+
+
+def usual_bury(width: float, stack: float) -> tuple[float, str]:
+    """Bury that common practice asks for, and which of its two rules governs.
+
+    Parameters
+    ----------
+    width : float
+        Outer width of the inner section. [m]
+    stack : float
+        Height of the inner section with all that it carries, from its heel. [m]
+
+    Returns
+    -------
+    least : float
+        The greater of 1.5 widths and a quarter of the part standing out. [m]
+    governs : str
+        Both rules, the one that governs named first.
+
+    Notes
+    -----
+    Bury b leaves stack - b standing out, and b = (stack - b) / 4 where b = stack / 5.
+    """
+    by_width = WIDTHS_BURIED * width
+    by_part_out = SHARE_OF_PART_OUT / (1.0 + SHARE_OF_PART_OUT) * stack
+    width_rule = f"{WIDTHS_BURIED:g} × width {width:.2f} m = {by_width:.2f} m"
+    out_rule = f"1/4 of what then stands out of {stack:.2f} m = {by_part_out:.2f} m"
+    if by_part_out > by_width:
+        return by_part_out, f"{out_rule} governs over {width_rule}"
+    return by_width, f"{width_rule} governs over {out_rule}"
+
+
+def _all_held(case: Case) -> Iterator[_Held]:
+    sections = case.plan.sections
+    for parent, child in pairwise(sections):
+        least: dict[str, _Held] = {}
+        for passage in case.raise_.passages:
+            held = _held(case, passage, child, parent)
+            if held is None:
+                continue
+            known = least.get(held.stage)
+            if known is None or held.bury < known.bury:
+                least[held.stage] = held
+        yield from least.values()
+
+
+def _held(case: Case, passage: Passage, child: Section, parent: Section) -> _Held | None:
+    how = _how_held(case, passage, child.name, parent.name)
+    if how is None:
+        return None
+    # Heels change linearly with the travel, so the least bury is at one end of it.
+    share = min((0.0, 1.0), key=lambda end: _bury(passage, child, parent, end))
+    return _Held(
+        child=child,
+        parent=parent,
+        stage=passage.stage,
+        bury=_bury(passage, child, parent, share),
+        heel=passage.heel(child.name, share),
+        stack=_stack(case, passage, child),
+        how=how,
+    )
+
+
+def _how_held(case: Case, passage: Passage, child: str, parent: str) -> str | None:
+    if child not in passage.standing or parent not in passage.standing:
+        return None
+    place = passage.standing[child]
+    if place.carrier == parent:
+        return f"{place.state} on the {parent}"
+    lift = next((each for each in case.plan.lifts if each.name == place.carrier), None)
+    if lift is not None and lift.hung_from == parent:
+        return f"{place.state} in lift {lift.name} from the {parent}"
+    return None
+
+
+def _bury(passage: Passage, child: Section, parent: Section, share: float) -> float:
+    rise = passage.heel(child.name, share) - passage.heel(parent.name, share)
+    return round(parent.length - rise, ROUNDING_DIGITS)
+
+
+def _stack(case: Case, passage: Passage, child: Section) -> float:
+    # What a section carries stands out with it.
+    foot = passage.standing[child.name].heel_from
+    tops = [child.length]
+    for section in case.plan.sections:
+        place = passage.standing.get(section.name)
+        if place is not None and _carried(passage, section.name, child.name):
+            tops.append(place.heel_from + section.length - foot)
+    return max(tops)
+
+
+def _carried(passage: Passage, name: str, by: str) -> bool:
+    while name in passage.standing:
+        name = passage.standing[name].carrier
+        if name == by:
+            return True
+    return False
+
+
+def _width(case: Case, section: Section) -> float | None:
+    # Legs, girts and all else but the shoes, which stand off by their running gap.
+    solid = case.shapes.sections[section.name].solid
+    if solid is None:
+        return None
+    shoes = {shoe.member for shoe in section.shoes}
+    kept = [number for number, mark in enumerate(solid.marks) if mark not in shoes]
+    corners = solid.vertices[solid.faces[np.isin(solid.members, kept)]].reshape(-1, 3)
+    if not len(corners):
+        return None
+    return float(np.ptp(corners[:, :2], axis=0).max())
+
+
+def _bury_finding(case: Case, held: _Held) -> Finding:
+    child = held.child
+    width = _width(case, child)
+    if width is None:
+        least, why = 0.0, f"the {child.name} has no solid, so its width is not known"
+    else:
+        least, governs = usual_bury(width, held.stack)
+        why = (
+            f"the {child.name}, {held.how}, stands {held.bury:.2f} m deep in the "
+            f"{held.parent.name}; {governs}"
+        )
+    usual = replace(BURY, value=round(least, ROUNDING_DIGITS))
+    limit = limit_for(case, usual)
+    deeper = limit.value - held.bury
+    return Finding(
+        check=CHECK,
+        subject=child.name,
+        stage=held.stage,
+        heel=held.heel,
+        where=None,
+        limit=limit,
+        overrule=overrule_for(case, usual, child.name, held.stage),
+        value=None if width is None else held.bury,
+        why=why,
+        remedy=_remedy(held, deeper) if width is not None and deeper > 0 else (),
+    )
+
+
+def _remedy(held: _Held, deeper: float) -> tuple[str, ...]:
+    return (
+        f"stop the {held.child.name} {deeper:.2f} m lower in the {held.parent.name}, at heel "
+        f"{held.heel - deeper:.2f} m",
+        "let a named engineer set another limit, with the sum of shoes, legs and overturning "
+        "beside it",
+        f"make the {held.parent.name} {deeper:.2f} m longer above the ledge",
+    )
+
+
+def _nest_findings(case: Case) -> Iterator[Finding]:
+    sections = case.plan.sections
+    limit = limit_for(case, NEST)
+    for parent, child in pairwise(sections):
+        heights = list(_heights_above_ledge(case, child, parent))
+        if not heights:
+            continue
+        height, heel, stage = min(heights)
+        yield Finding(
+            check=CHECK,
+            subject=child.name,
+            stage=stage,
+            heel=heel,
+            where=None,
+            limit=limit,
+            overrule=overrule_for(case, NEST, child.name, stage),
+            value=height,
+            why=f"the heel of the {child.name} comes as near as {height:.3f} m to the ledge of "
+            f"the {parent.name}",
+            remedy=() if height >= 0 else (f"stop the {child.name} {-height:.3f} m higher",),
+        )
+
+
+def _heights_above_ledge(
+    case: Case, child: Section, parent: Section
+) -> Iterator[tuple[float, float, str]]:
+    if parent.nest_height is None:
+        return
+    for passage in case.raise_.passages:
+        if child.name not in passage.standing or parent.name not in passage.standing:
+            continue
+        for share in (0.0, 1.0):
+            heel, base = passage.heel(child.name, share), passage.heel(parent.name, share)
+            inside = base < heel + child.length and heel < base + parent.length
+            if inside:
+                height = round(heel - base - parent.nest_height, ROUNDING_DIGITS)
+                yield height, heel, passage.stage
