@@ -2,5 +2,8 @@
 
 from towerlift.plan.model import PLAN_VERSION, Plan
 from towerlift.plan.reading import read_plan
+from towerlift.plan.saving import save_plan
+from towerlift.plan.schema import plan_schema
+from towerlift.plan.starter import new_plan
 
-__all__ = ["PLAN_VERSION", "Plan", "read_plan"]
+__all__ = ["PLAN_VERSION", "Plan", "new_plan", "plan_schema", "read_plan", "save_plan"]

@@ -250,9 +250,10 @@ def _in_contacts(plan: Row, names: _Names) -> Iterator[Complaint]:
 
 
 def _matching_nothing(contact: Row, key: str, body: Row) -> Iterator[Complaint]:
-    # Marks of a mesh are in its file, and a shell has none of its own.
+    # Marks of a mesh are in its file, a shell has none of its own, and a section without
+    # members is complained of elsewhere.
     marks = own_names(body, "members", "mark")
-    if marks is None or body.has("mesh") or body.has("shell"):
+    if not marks or body.has("mesh") or body.has("shell"):
         return
     for index, wanted in enumerate(contact.names(key)):
         stem = wanted.removesuffix("*")

@@ -71,7 +71,7 @@ def in_words(error: ErrorDetails, field: Field | None, model: type[BaseModel]) -
         Without the place.
     """
     kind, got, context = error["type"], error["input"], error.get("ctx", {})
-    if kind == "missing":
+    if kind == "missing" or got is None:
         return f"missing; write {_wanted_at(error, field)}"
     if kind == "extra_forbidden":
         return _unknown_key(error, model)

@@ -141,12 +141,12 @@ def nearest(name: str, known: Iterable[str]) -> str:
     hint : str
         The nearest name, or the names there are.
     """
-    names = list(known)
+    names = list(dict.fromkeys(known))
     folded = {candidate.casefold(): candidate for candidate in names}
     close = difflib.get_close_matches(name.casefold(), list(folded), n=1, cutoff=0.6)
     if close:
         return f'did you mean "{folded[close[0]]}"?'
     if not names:
-        return "the plan has none"
+        return "there is none"
     listing = ", ".join(f'"{candidate}"' for candidate in names[:12])
     return f"there is {listing}{', …' if len(names) > 12 else ''}"

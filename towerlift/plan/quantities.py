@@ -52,19 +52,19 @@ def _schema(dimension: Dimension) -> WithJsonSchema:
 
 def _positive(value: float) -> float:
     if not value > 0:
-        raise ValueError(f"must be greater than zero, got {value:g} (SI)")
+        raise ValueError("must be greater than zero")
     return value
 
 
 def _not_negative(value: float) -> float:
     if not value >= 0:
-        raise ValueError(f"must not be negative, got {value:g} (SI)")
+        raise ValueError("must not be negative")
     return value
 
 
 def _within_one(value: float) -> float:
     if not 0 < value <= 1:
-        raise ValueError(f"must be above 0 and not above 1 (100 %), got {value:g}")
+        raise ValueError("must be above 0 and not above 1 (100 %)")
     return value
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
 from towerlift.errors import PlanError
 from towerlift.plan.crossrefs import unknown_names
@@ -132,10 +133,18 @@ class _Reading:
         for detail in error.errors(include_url=False):
             at, known, model = plain_place(Plan, detail["loc"])
             bad.update(at[:length] for length in _value_lengths(at, known))
-            if at in self.lost or isinstance(detail["input"], Unread):
+            lost = any(at[:length] in self.lost for length in range(1, len(at) + 1))
+            if lost or isinstance(detail["input"], Unread) or _only_broken_rows(detail):
                 continue
             self.report(at, in_words(detail, known, model))
         return bad
+
+
+def _only_broken_rows(detail: ErrorDetails) -> bool:
+    # A list is also called too short when its rows are there but wrong.
+    got = detail["input"]
+    least = detail.get("ctx", {}).get("min_length", 0)
+    return detail["type"] == "too_short" and isinstance(got, list) and len(got) >= least
 
 
 def _value_lengths(at: Loc, known: Field | None) -> range:

@@ -13,7 +13,7 @@ from towerlift.errors import UnitError
 from towerlift.plan.fields import Field, Holds, fields_of, wanted
 from towerlift.plan.files import FileProblemError, file_below, read_text
 from towerlift.plan.places import Loc, TableRow, nearest
-from towerlift.units import unit_factor
+from towerlift.units import unit_factor, written_units
 
 _HEADER = re.compile(
     r"(?P<key>[A-Za-z_][\w ]*?)(?: (?P<item>\d+))?(?: (?P<axis>[xyzs]))?"
@@ -72,6 +72,7 @@ class Table:
     has_owners: bool = False
     unreadable: bool = False
     owners: set[str] = field(default_factory=set)
+    bare: set[str] = field(default_factory=set)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -146,23 +147,27 @@ class TableReader:
     def report_untaken(self) -> None:
         """Report every row whose owner is not in the plan."""
         for table in self.tables.values():
+            untaken: dict[str, list[int]] = {}
             for row in table.rows:
                 if not row.taken:
-                    self.report(
-                        f'{table.file}: row {row.number}, column "{_OWNER}": nothing called '
-                        f'"{row.owner}" takes rows from this file; '
-                        f"{nearest(row.owner or '', sorted(table.owners))}"
-                    )
+                    untaken.setdefault(row.owner or "", []).append(row.number)
+            for owner, numbers in untaken.items():
+                more = f" (and {len(numbers) - 1} more rows)" if len(numbers) > 1 else ""
+                hint = nearest(owner, sorted(table.owners))
+                self.report(
+                    f'{table.file}: row {numbers[0]}{more}, column "{_OWNER}": nothing called '
+                    f'"{owner}" takes rows from this file; {hint}'
+                )
 
     def _read(self, path: Path, name: str, model: type[BaseModel]) -> Table:
         table = Table(file=name)
         try:
-            lines = _records(read_text(path))
+            records = list(_records(read_text(path)))
         except FileProblemError as error:
             self.report(f"{name}: {error}")
             table.unreadable = True
             return table
-        header = next(lines, (0, []))[1]
+        header, rows = records[0][1], [(n, cells) for n, cells in records[1:] if any(cells)]
         if len(header) == 1 and re.search(r"[;\t]", header[0]):
             mark = "semicolons" if ";" in header[0] else "tabs"
             self.report(
@@ -171,41 +176,60 @@ class TableReader:
             )
             table.unreadable = True
             return table
-        columns = self._columns(table, header, model)
-        try:
-            for number, cells in lines:
-                if any(cells):
-                    self._take(table, columns, number, cells)
-        except FileProblemError as error:
-            self.report(f"{name}: {error}")
-            table.unreadable = True
-        if not table.rows and not table.unreadable:
+        columns = [self._column(table, text, model) for text in header]
+        columns = self._without_bare(table, columns, [cells for _, cells in rows])
+        columns = self._registered(table, columns)
+        self._report_absent(table, model)
+        for number, cells in rows:
+            self._take(table, columns, number, cells)
+        if not rows:
             self.report(f"{name}: no rows below the header; write at least one")
+            table.unreadable = True
         return table
 
-    def _columns(
-        self, table: Table, header: list[str], model: type[BaseModel]
+    def _without_bare(
+        self, table: Table, columns: list[_Column | None], rows: list[list[str]]
     ) -> list[_Column | None]:
-        columns: list[_Column | None] = []
-        for text in header:
-            column = self._column(table, text, model)
-            if column is not None and column.at in table.columns:
+        # Said once of the column, not once for every row.
+        kept: list[_Column | None] = []
+        for index, column in enumerate(columns):
+            kept.append(column)
+            if column is None or column.unit or not column.field or not column.field.dimension:
+                continue
+            cells = [cells[index] for cells in rows if len(cells) > index and cells[index]]
+            if len(cells) > 1 and all(_BARE.fullmatch(cell) for cell in cells):
+                unit = written_units(column.field.dimension)[0]
                 self.report(
-                    f'{table.file}: row 1: column "{text}" says the same as '
+                    f'{table.file}: row 1: column "{column.header}": unit missing; write it in '
+                    f'the header, such as "{column.header} [{unit}]"'
+                )
+                table.bare.add(column.field.key)
+                kept[-1] = None
+        return kept
+
+    def _registered(self, table: Table, columns: list[_Column | None]) -> list[_Column | None]:
+        kept: list[_Column | None] = []
+        for column in columns:
+            kept.append(column)
+            if column is None:
+                continue
+            if column.at in table.columns:
+                self.report(
+                    f'{table.file}: row 1: column "{column.header}" says the same as '
                     f'"{table.columns[column.at]}"; keep one of them'
                 )
-                column = None
-            if column is not None and column.field is None:
+                kept[-1] = None
+                continue
+            if column.field is None:
                 table.has_owners = True
-            elif column is not None:
-                table.columns[column.at] = text
-            columns.append(column)
-        self._report_absent(table, model)
-        return columns
+            table.columns[column.at] = column.header
+        return kept
 
     def _report_absent(self, table: Table, model: type[BaseModel]) -> None:
-        absent = set()
+        absent = set(table.bare)
         for key, known in fields_of(model).items():
+            if key in table.bare:
+                continue
             expected: list[Loc] = [(key,)]
             names = [key]
             if known.holds is Holds.POINT:
