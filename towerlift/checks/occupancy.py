@@ -156,7 +156,7 @@ def _who(case: Case, activity: Activity, zone: tzinfo) -> str:
     if where == "on":
         where = f"on the {section_of(case.plan, activity)}"
     return (
-        f"{activity.name} ({activity.count} of {activity.crew}) {where} "
+        f"{activity.name} ({activity.count} {activity.crew}) {where} "
         f"{_stretch(activity.starts, activity.ends, zone)}"
     )
 

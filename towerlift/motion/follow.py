@@ -3,7 +3,7 @@
 from typing import assert_never
 
 from towerlift.errors import RaiseError
-from towerlift.motion import steps
+from towerlift.motion import steps, works
 from towerlift.motion.hauls import follow_haul
 from towerlift.motion.raises import Raise
 from towerlift.motion.rules import Rule
@@ -110,13 +110,13 @@ def _follow(walk: Walk, step: Step) -> None:
         case Transfer():
             steps.follow_transfer(walk, step)
         case Fit():
-            steps.follow_fit(walk, step)
+            works.follow_fit(walk, step)
         case Install():
-            steps.follow_install(walk, step)
+            works.follow_install(walk, step)
         case Strike():
-            steps.follow_strike(walk, step)
+            works.follow_strike(walk, step)
         case Clear():
-            steps.follow_clear(walk, step)
+            works.follow_clear(walk, step)
         case _:
             assert_never(step)
 

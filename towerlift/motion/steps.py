@@ -1,22 +1,10 @@
-"""Every step but hauling: what it needs, and what it changes."""
-
-from dataclasses import replace
+"""Steps that change a section's state without hauling it."""
 
 from towerlift.motion.passages import State
 from towerlift.motion.rules import Rule
-from towerlift.motion.states import MAY_BE_FITTED, STANDS_FAST
+from towerlift.motion.states import STANDS_FAST
 from towerlift.motion.walk import GROUND, NOTHING, SAME_HEIGHT, Doing, Place, Walk, heights
-from towerlift.plan.work import (
-    Assemble,
-    Clear,
-    Fit,
-    Install,
-    Lock,
-    Secure,
-    Sling,
-    Strike,
-    Transfer,
-)
+from towerlift.plan.work import Assemble, Lock, Secure, Sling, Transfer
 
 
 def follow_assemble(walk: Walk, step: Assemble) -> None:
@@ -31,7 +19,7 @@ def follow_assemble(walk: Walk, step: Assemble) -> None:
     """
     name = step.section
     if walk.section(name) is None:
-        _unknown(walk, "section", name)
+        walk.unknown("section", name)
         return
     if name in walk.places:
         walk.breach(
@@ -45,7 +33,7 @@ def follow_assemble(walk: Walk, step: Assemble) -> None:
     _check_overhead(walk, name, step.at)
     walk.cleared = False
     walk.places[name] = Place(state=during, carrier=GROUND, heel=step.at)
-    _record(walk, step, name)
+    walk.record(Doing(step=step.do, subject=name, takes=step.takes))
     walk.change(name, after)
 
 
@@ -100,7 +88,7 @@ def follow_sling(walk: Walk, step: Sling) -> None:
         walk.rigged.pop(step.lift, None)
         walk.rigged[step.lift] = name
     walk.change(name, during)
-    _record(walk, step, name, lift=step.lift)
+    walk.record(Doing(step=step.do, subject=name, lift=step.lift, takes=step.takes))
     walk.change(name, after)
 
 
@@ -121,7 +109,7 @@ def _check_bell_frame(walk: Walk, name: str) -> None:
 def _check_rig(walk: Walk, step: Sling) -> None:
     lift = walk.lift(step.lift)
     if lift is None:
-        _unknown(walk, "lift", step.lift)
+        walk.unknown("lift", step.lift)
         return
     if lift.section != step.section:
         walk.breach(
@@ -179,7 +167,7 @@ def follow_secure(walk: Walk, step: Secure | Lock) -> None:
     during, after = walk.follow_change(step.do, name)
     walk.cleared = False
     walk.change(name, during)
-    _record(walk, step, name)
+    walk.record(Doing(step=step.do, subject=name, takes=step.takes))
     carrier = step.on if _may_carry(walk, step) else None
     if walk.state(step.on) is State.SECURED:
         after = State.SECURED  # it stands no faster than what carries it
@@ -248,147 +236,9 @@ def follow_transfer(walk: Walk, step: Transfer) -> None:
         )
     walk.cleared = False
     walk.change(name, during)
-    _record(walk, step, name)
+    walk.record(Doing(step=step.do, subject=name, takes=step.takes))
     walk.rigged = {lift: each for lift, each in walk.rigged.items() if each != name}
     walk.change(name, after, carrier=None if carried else NOTHING)
-
-
-def follow_fit(walk: Walk, step: Fit) -> None:
-    """Put a fit-out item into its section.
-
-    Parameters
-    ----------
-    walk : Walk
-        The site; changed.
-    step : Fit
-        The step.
-    """
-    item = next((each for each in walk.plan.fit_out if each.name == step.item), None)
-    if item is None:
-        _unknown(walk, "fit-out item", step.item)
-        return
-    state = walk.state(item.on)
-    heel = walk.places[item.on].heel if item.on in walk.places else None
-    if state not in MAY_BE_FITTED:
-        walk.breach(
-            Rule.FITTING,
-            item.name,
-            f"{item.name} is put into the {item.on} while it is {state}",
-            (f"fit it while the {item.on} is complete on the ground or locked",),
-            heel=heel,
-        )
-    if item.name in walk.fitted:
-        walk.breach(
-            Rule.FITTING,
-            item.name,
-            f"{item.name} is put in twice",
-            ("leave one out",),
-            heel=heel,
-        )
-    walk.cleared = False
-    _record(walk, step, item.name)
-    walk.fitted.add(item.name)
-
-
-def follow_install(walk: Walk, step: Install) -> None:
-    """Put a fixture into the shaft.
-
-    Parameters
-    ----------
-    walk : Walk
-        The site; changed.
-    step : Install
-        The step.
-    """
-    if walk.fixture(step.fixture) is None:
-        _unknown(walk, "fixture", step.fixture)
-        return
-    if step.fixture in walk.fixtures:
-        walk.breach(
-            Rule.PRESENCE,
-            step.fixture,
-            f"{step.fixture} is put in although it is in place already",
-            ("leave the second one out", f"strike {step.fixture} before"),
-        )
-    walk.cleared = False
-    _record(walk, step, step.fixture)
-    walk.fixtures.add(step.fixture)
-
-
-def follow_strike(walk: Walk, step: Strike) -> None:
-    """Take a fixture out of the shaft.
-
-    Parameters
-    ----------
-    walk : Walk
-        The site; changed.
-    step : Strike
-        The step.
-    """
-    name = step.fixture
-    if walk.fixture(name) is None:
-        _unknown(walk, "fixture", name)
-        return
-    if name not in walk.fixtures:
-        walk.breach(
-            Rule.PRESENCE,
-            name,
-            f"{name} is struck although it is not in place",
-            (f"install {name} before", "leave the step out"),
-        )
-    _check_free(walk, name)
-    walk.cleared = False
-    _record(walk, step, name)
-    walk.fixtures.discard(name)
-    for section, place in walk.places.items():
-        if place.carrier == name:
-            walk.places[section] = replace(place, carrier=NOTHING)
-
-
-def _check_free(walk: Walk, name: str) -> None:
-    for section, place in walk.places.items():
-        if place.carrier == name:
-            walk.breach(
-                Rule.HELD,
-                name,
-                f"{name} is struck while it still carries the {section}, {place.state}",
-                (f"take the {section} off it first: float it, or lock it elsewhere",),
-                heel=place.heel,
-            )
-    for lift_name, section in walk.rigged.items():
-        lift = walk.lift(lift_name)
-        if lift is not None and lift.hung_from == name:
-            walk.breach(
-                Rule.HELD,
-                name,
-                f"{name} is struck while lift {lift_name} of the {section} hangs from it",
-                (f'put a step "transfer" of the {section} before it',),
-                heel=walk.places[section].heel,
-            )
-
-
-def follow_clear(walk: Walk, step: Clear) -> None:
-    """Send everybody out of the column.
-
-    Parameters
-    ----------
-    walk : Walk
-        The site; changed.
-    step : Clear
-        The step.
-    """
-    _record(walk, step, "column")
-    walk.cleared = True
-
-
-def _record(
-    walk: Walk,
-    step: Assemble | Sling | Secure | Lock | Transfer | Fit | Install | Strike | Clear,
-    subject: str,
-    *,
-    lift: str | None = None,
-) -> None:
-    walk.record(Doing(step=step.do, subject=subject, lift=lift, takes=step.takes))
 
 
 def _present(walk: Walk, do: str, name: str) -> bool:
@@ -401,12 +251,3 @@ def _present(walk: Walk, do: str, name: str) -> bool:
         (f"assemble the {name} before it", "leave the step out"),
     )
     return False
-
-
-def _unknown(walk: Walk, kind: str, name: str) -> None:
-    walk.breach(
-        Rule.PRESENCE,
-        name,
-        f'the plan has no {kind} named "{name}"',
-        (f"correct the name, or add the {kind} to the plan",),
-    )

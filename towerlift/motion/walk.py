@@ -182,6 +182,23 @@ class Walk:
         if found not in self.breaches:
             self.breaches.append(found)
 
+    def unknown(self, kind: str, name: str) -> None:
+        """Record that the plan holds no such name.
+
+        Parameters
+        ----------
+        kind : str
+            What it should be the name of.
+        name : str
+            As the step writes it.
+        """
+        self.breach(
+            Rule.PRESENCE,
+            name,
+            f'the plan has no {kind} named "{name}"',
+            (f"correct the name, or add the {kind} to the plan",),
+        )
+
     def follow_change(self, step: str, name: str) -> tuple[State, State]:
         """States that a step gives a section during and after it; a breach if forbidden.
 
