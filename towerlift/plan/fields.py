@@ -146,7 +146,7 @@ def wanted(field: Field) -> str:
         example = _EXAMPLES.get(field.dimension, f"1 {written_units(field.dimension)[0]}")
         return f'a {field.dimension} with its unit, such as "{example}"'
     if field.holds is Holds.CHOICE:
-        return "one of " + ", ".join(
+        return "one of " * (len(field.choices) > 1) + ", ".join(
             f'"{choice}"' if isinstance(choice, str) else str(choice)
             for choice in field.choices
         )

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import tomli_w
 from pydantic import ValidationError
+from pydantic_core import PydanticSerializationError
 
 from towerlift.errors import PlanError
 from towerlift.plan.model import Plan
@@ -42,7 +43,10 @@ def save_plan(plan: Plan, path: Path, *, replace: bool = False) -> None:
     takes the name in one step; the folder is then forced to the disk too.
     """
     path = Path(path)
-    text = plan_as_toml(plan)
+    try:
+        text = plan_as_toml(plan)
+    except (PydanticSerializationError, TypeError, AttributeError) as error:
+        raise PlanError(path, (f"cannot be saved: {error}",)) from None
     _check_reads_back(plan, text, path)
     content = text.encode("utf-8")
     mode = _NEW_FILE_MODE
@@ -71,7 +75,7 @@ def plan_as_toml(plan: Plan) -> str:
     text : str
         TOML that reads back to an equal plan.
     """
-    return tomli_w.dumps(plan.model_dump(exclude_none=True))
+    return tomli_w.dumps(plan.model_dump(exclude_none=True, warnings="none"))
 
 
 def _check_reads_back(plan: Plan, text: str, path: Path) -> None:

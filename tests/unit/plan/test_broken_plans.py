@@ -471,7 +471,7 @@ BROKEN = [
         "version-missing",
         "version = 1\n",
         "",
-        ["plan.toml: version", "missing", "one of 1"],
+        ["plan.toml: version", "missing", "write 1"],
     ),
     case(
         "version-newer",
@@ -489,7 +489,7 @@ BROKEN = [
         "version-in-words",
         "version = 1\n",
         'version = "one"\n',
-        ["plan.toml: version", 'got "one"', "one of 1"],
+        ["plan.toml: version", 'got "one"', "write 1"],
     ),
     # ------------------------------------------------------------- files
     case(
