@@ -23,11 +23,8 @@ def haul_speed(plan: Plan, lift: Lift) -> float:
     Raises
     ------
     ValueError
-        If the lift has no line, or names a tackle, coil or capstan that the plan
-        does not hold.
+        If the lift names a tackle, coil or capstan that the plan does not hold.
     """
-    if not lift.lines:
-        raise ValueError(f'lift "{lift.name}" has no lines')
     parts = {tackle.name: tackle.parts for tackle in plan.tackles}.get(lift.pattern)
     if parts is None:
         raise ValueError(f'lift "{lift.name}": no tackle pattern "{lift.pattern}"')

@@ -179,7 +179,8 @@ class Walk:
             why=why,
             remedy=tuple(remedy),
         )
-        if found not in self.breaches:
+        said = {(each.rule, each.subject, each.stage, each.why) for each in self.breaches}
+        if (found.rule, subject, self.stage, why) not in said:
             self.breaches.append(found)
 
     def unknown(self, kind: str, name: str) -> None:
