@@ -52,7 +52,8 @@ def _turn(a: float, b: float, c: float) -> np.ndarray:
         turn[i, j] = -np.sin(angle)
         return turn
 
-    return about(2, a) @ about(1, b) @ about(0, c)
+    turned: np.ndarray = about(2, a) @ about(1, b) @ about(0, c)
+    return turned
 
 
 @given(pieces=boxes(), angles=st.tuples(ANGLES, ANGLES, ANGLES), shift=PLACES)

@@ -18,7 +18,7 @@ def _lump(mass: float, x: float, y: float) -> LumpedMass:
     return LumpedMass(
         mark="area",
         mass=f"{mass} kg",
-        centre=(f"{x} m", f"{y} m", "0 m"),  # type: ignore[arg-type]
+        centre=(f"{x} m", f"{y} m", "0 m"),
     )
 
 
@@ -107,10 +107,10 @@ def test_truss_of_five_equal_members():
             mark=f"bar {i}",
             part="bar",
             species="any",
-            breadth="0.1 m",  # type: ignore[arg-type]
-            depth="0.1 m",  # type: ignore[arg-type]
-            start=(f"{i - 1} m", "0 m", "0 m"),  # type: ignore[arg-type]
-            end=(f"{i + 1} m", "0 m", f"{2 * (-1) ** i} m"),  # type: ignore[arg-type]
+            breadth="0.1 m",
+            depth="0.1 m",
+            start=(f"{i - 1} m", "0 m", "0 m"),
+            end=(f"{i + 1} m", "0 m", f"{2 * (-1) ** i} m"),
         )
         for i in range(1, 6)
     ]
