@@ -13,6 +13,8 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 OUTSIDE, INSIDE, UNKNOWN = 0, 1, -1
+# A count of turns that no crossings add up to.
+IGNORED = -(1 << 40)
 
 # A ray that passes an edge nearer than this share of a face, or a face more
 # slantwise than this, is not trusted; another direction is tried.
@@ -86,10 +88,14 @@ def _turns_around(
 ) -> bool:
     """Count, for every member, how many times it wraps around `start`.
 
-    Each crossing outward adds one and each inward takes one away. Returns
-    False if any crossing is in doubt, or the stack is too short.
+    Each crossing outward adds one and each inward takes one away. A member whose
+    count is `IGNORED` is passed over: `start` may lie on the face of one that it
+    is meant to touch. Returns False if any other crossing is in doubt, or the
+    stack is too short.
     """
-    turns[:] = 0
+    for m in range(turns.size):
+        if turns[m] != IGNORED:
+            turns[m] = 0
     stack[0] = 0
     top = 1
     while top > 0:
@@ -104,6 +110,8 @@ def _turns_around(
             top += 2
             continue
         for j in range(tree.first[node], tree.first[node] + tree.size[node]):
+            if turns[tree.members[j]] == IGNORED:
+                continue
             passed = _crossing(tree, j, start, ray)
             if passed == 2:
                 return False
@@ -111,16 +119,16 @@ def _turns_around(
     return True
 
 
-def _surrounding(body: Body, point: Array) -> NDArray[np.int64] | None:
+def _surrounding(body: Body, point: Array, ignored: NDArray[np.bool_]) -> Ints | None:
     """Ranks of the members that `point`, in the box frame, lies inside."""
-    turns = np.zeros(len(body.member_ids), np.int64)
+    turns = np.where(ignored, IGNORED, 0).astype(np.int64)
     stack = np.empty(256, np.int32)
     box = body.tree.boxes[0]
     if (point < box[:3]).any() or (point > box[3:]).any():
         return np.empty(0, np.int64)
     for ray in RAYS:
         if _turns_around(body.tree, point, ray, stack, turns):
-            return np.flatnonzero(turns)
+            return np.flatnonzero((turns != 0) & (turns != IGNORED))
     return None
 
 
@@ -128,11 +136,12 @@ def _mark(inner: Body, outer: Body, pose: Array, skip: Ints, states: Ints) -> No
     """Mark members of `inner` with a shell in `outer`; `pose` is outer from inner."""
     points = inner.vertices[inner.shells] @ pose[:3, :3].T + (pose[:3, 3] - outer.centre)
     own = np.searchsorted(inner.member_ids, inner.shell_members)
+    ranks = np.arange(len(outer.member_ids))
     for rank, point in zip(own, points @ outer.frame, strict=True):
-        around = _surrounding(outer, point)
+        around = _surrounding(outer, point, np.isin((rank << 32) + ranks, skip))
         if around is None:
             states[rank] = INSIDE if states[rank] == INSIDE else UNKNOWN
-        elif (~np.isin((rank << 32) + around, skip)).any():
+        elif len(around):
             states[rank] = INSIDE
 
 
@@ -140,12 +149,13 @@ def _mark_around(inner: Body, outer: Body, pose: Array, skip: Ints, states: Ints
     """Mark members of `outer` with a shell of `inner` in them."""
     points = inner.vertices[inner.shells] @ pose[:3, :3].T + (pose[:3, 3] - outer.centre)
     own = np.searchsorted(inner.member_ids, inner.shell_members)
+    ranks = np.arange(len(outer.member_ids))
     for rank, point in zip(own, points @ outer.frame, strict=True):
-        around = _surrounding(outer, point)
+        around = _surrounding(outer, point, np.isin((ranks << 32) + rank, skip))
         if around is None:
             states[states == OUTSIDE] = UNKNOWN
         else:
-            states[around[~np.isin((around << 32) + rank, skip)]] = INSIDE
+            states[around] = INSIDE
 
 
 def _inverse(pose: Array) -> Array:
