@@ -6,6 +6,7 @@ Only the units listed here are accepted, so that a slip of the pen (``M`` for
 """
 
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -246,6 +247,16 @@ def _unreadable(text: str, dimension: Dimension) -> str:
     return f'"{text}" is not a {dimension}; write a number and a unit ({units})'
 
 
+# Angles and shares are read more easily so, where nothing is lost by it.
+_FRIENDLY = {Dimension.ANGLE: "deg", Dimension.SHARE: "%"}
+
+
 def write_quantity(value: float, dimension: Dimension) -> str:
-    """A quantity as a plan writes it, in SI, read back to the very same number."""
+    """A quantity as a plan writes it, read back to the very same number."""
+    friendly = _FRIENDLY.get(dimension)
+    if friendly is not None and isfinite(value):
+        text = f"{round(value / unit_factor(friendly, dimension), 9)!r} {friendly}"
+        with suppress(UnitError):
+            if parse_quantity(text, dimension) == value:
+                return text
     return f"{float(value)!r} {si_unit(dimension)}"
