@@ -8,7 +8,7 @@ import numpy as np
 
 from towerlift.checks.case import Case, UsualLimit, limit_for, overrule_for
 from towerlift.findings import Bound, Finding
-from towerlift.motion.passages import Passage
+from towerlift.motion.passages import Passage, Rest
 from towerlift.plan.bodies import Section
 from towerlift.units import Dimension
 
@@ -112,8 +112,8 @@ def _all_held(case: Case) -> Iterator[_Held]:
     sections = case.plan.sections
     for parent, child in pairwise(sections):
         least: dict[str, _Held] = {}
-        for passage in case.raise_.passages:
-            held = _held(case, passage, child, parent)
+        for moment in _moments(case):
+            held = _held(case, moment, child, parent)
             if held is None:
                 continue
             known = least.get(held.stage)
@@ -122,27 +122,34 @@ def _all_held(case: Case) -> Iterator[_Held]:
         yield from least.values()
 
 
-def _held(case: Case, passage: Passage, child: Section, parent: Section) -> _Held | None:
-    how = _how_held(case, passage, child.name, parent.name)
+def _moments(case: Case) -> tuple[Passage | Rest, ...]:
+    # What the last step of a stage leads to stands in no passage, only in the rest after it.
+    return (*case.raise_.passages, *case.raise_.rests)
+
+
+def _held(case: Case, moment: Passage | Rest, child: Section, parent: Section) -> _Held | None:
+    how = _how_held(case, moment, child.name, parent.name)
     if how is None:
         return None
     # Heels change linearly with the travel, so the least bury is at one end of it.
-    share = min((0.0, 1.0), key=lambda end: _bury(passage, child, parent, end))
+    inner, outer = moment.standing[child.name], moment.standing[parent.name]
+    ends = ((inner.heel_from, outer.heel_from), (inner.heel_to, outer.heel_to))
+    heel, base = max(ends, key=lambda end: end[0] - end[1])
     return _Held(
         child=child,
         parent=parent,
-        stage=passage.stage,
-        bury=_bury(passage, child, parent, share),
-        heel=passage.heel(child.name, share),
-        stack=_stack(case, passage, child),
+        stage=moment.stage,
+        bury=round(parent.length - (heel - base), ROUNDING_DIGITS),
+        heel=heel,
+        stack=_stack(case, moment, child),
         how=how,
     )
 
 
-def _how_held(case: Case, passage: Passage, child: str, parent: str) -> str | None:
-    if child not in passage.standing or parent not in passage.standing:
+def _how_held(case: Case, moment: Passage | Rest, child: str, parent: str) -> str | None:
+    if child not in moment.standing or parent not in moment.standing:
         return None
-    place = passage.standing[child]
+    place = moment.standing[child]
     if place.carrier == parent:
         return f"{place.state} on the {parent}"
     lift = next((each for each in case.plan.lifts if each.name == place.carrier), None)
@@ -151,25 +158,20 @@ def _how_held(case: Case, passage: Passage, child: str, parent: str) -> str | No
     return None
 
 
-def _bury(passage: Passage, child: Section, parent: Section, share: float) -> float:
-    rise = passage.heel(child.name, share) - passage.heel(parent.name, share)
-    return round(parent.length - rise, ROUNDING_DIGITS)
-
-
-def _stack(case: Case, passage: Passage, child: Section) -> float:
+def _stack(case: Case, moment: Passage | Rest, child: Section) -> float:
     # What a section carries stands out with it.
-    foot = passage.standing[child.name].heel_from
+    foot = moment.standing[child.name].heel_from
     tops = [child.length]
     for section in case.plan.sections:
-        place = passage.standing.get(section.name)
-        if place is not None and _carried(passage, section.name, child.name):
+        place = moment.standing.get(section.name)
+        if place is not None and _carried(moment, section.name, child.name):
             tops.append(place.heel_from + section.length - foot)
     return max(tops)
 
 
-def _carried(passage: Passage, name: str, by: str) -> bool:
-    while name in passage.standing:
-        name = passage.standing[name].carrier
+def _carried(moment: Passage | Rest, name: str, by: str) -> bool:
+    while name in moment.standing:
+        name = moment.standing[name].carrier
         if name == by:
             return True
     return False
@@ -254,12 +256,12 @@ def _heights_above_ledge(
 ) -> Iterator[tuple[float, float, str]]:
     if parent.nest_height is None:
         return
-    for passage in case.raise_.passages:
-        if child.name not in passage.standing or parent.name not in passage.standing:
+    for moment in _moments(case):
+        if child.name not in moment.standing or parent.name not in moment.standing:
             continue
-        for share in (0.0, 1.0):
-            heel, base = passage.heel(child.name, share), passage.heel(parent.name, share)
-            inside = base < heel + child.length and heel < base + parent.length
-            if inside:
+        inner, outer = moment.standing[child.name], moment.standing[parent.name]
+        ends = ((inner.heel_from, outer.heel_from), (inner.heel_to, outer.heel_to))
+        for heel, base in ends:
+            if base < heel + child.length and heel < base + parent.length:
                 height = round(heel - base - parent.nest_height, ROUNDING_DIGITS)
-                yield height, heel, passage.stage
+                yield height, heel, moment.stage

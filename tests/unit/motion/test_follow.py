@@ -101,7 +101,7 @@ def test_times_run_on_within_a_dated_stage():
         {"do": "clear the column"},
     ]
     raise_ = follow_stages(tiny_plan(stages=[stage("dated", steps, starts=at("08:00"))]))
-    begins = [passage.begins for passage in raise_.passages]
+    begins = [passage.begins for passage in raise_.passages if passage.begins]
     assert [each - begins[0] for each in begins] == [
         timedelta(0),
         timedelta(minutes=30),
