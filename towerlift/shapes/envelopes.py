@@ -52,7 +52,8 @@ def half_widths(solid: Solid, heights: Floats) -> Floats:
         # A point on the edge of two bands belongs to both.
         band = np.searchsorted(heights, points[:, 2], side=side) - 1
         inside = (band >= 0) & (band < n_bands)
-        np.maximum.at(reach, band[inside], outward[inside])
+        for face in range(4):
+            np.maximum.at(reach[:, face], band[inside], outward[inside, face])
     reach[np.isneginf(reach)] = np.nan
     return reach
 

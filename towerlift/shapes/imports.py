@@ -151,7 +151,7 @@ def _load(name: str, mesh: bodies.MeshFile, folder: Path) -> list[_Body]:
 
 
 def _bodies(scene: trimesh.Scene, subject: str, mesh: bodies.MeshFile) -> list[_Body]:
-    found = []
+    found: dict[str, list[_Body]] = {}
     for node in scene.graph.nodes_geometry:
         transform, key = scene.graph[node]
         geometry = scene.geometry[key]
@@ -160,27 +160,48 @@ def _bodies(scene: trimesh.Scene, subject: str, mesh: bodies.MeshFile) -> list[_
                 subject, [f'{mesh.file}: "{node}" is not made of triangles; give a mesh']
             )
         _refuse_other_unit(geometry, subject, mesh)
-        vertices = np.asarray(geometry.vertices, dtype=np.float64)
-        faces = np.asarray(geometry.faces, dtype=np.int64)
-        if len(faces) and not (faces.min() >= 0 and faces.max() < len(vertices)):
+        # A body of several colours comes in one part for each: they are one body.
+        name = str(node)
+        if geometry.metadata.get("from_gltf_primitive"):
+            name = str(scene.graph.transforms.parents[node])
+        if mesh.file.lower().endswith(".obj"):
+            name = mesh.file
+        part = _place_body(name, geometry, np.asarray(transform, dtype=np.float64))
+        if len(part.faces) and not (
+            part.faces.min() >= 0 and part.faces.max() < len(part.vertices)
+        ):
             raise ShapeError(
                 subject,
                 [
-                    f"{mesh.file}: a triangle names corner {faces.max()} of {len(vertices)}, "
-                    "numbered from 0"
+                    f"{mesh.file}: a triangle names corner {part.faces.max()} of "
+                    f"{len(part.vertices)}, numbered from 0"
                 ],
             )
-        transform = np.asarray(transform, dtype=np.float64)
-        if np.linalg.det(transform[:3, :3]) < 0:
-            # A mirrored placing turns the winding; both file forms that place
-            # bodies mean the outside to stay outside.
-            faces = faces[:, ::-1]
-        if not np.array_equal(transform, np.eye(4)):
-            vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
-        found.append(_Body(name=str(node), vertices=vertices, faces=faces))
+        found.setdefault(name, []).append(part)
     if len(found) == 1:
-        return [_Body(name=mesh.file, vertices=found[0].vertices, faces=found[0].faces)]
-    return found
+        return [_join(mesh.file, parts) for parts in found.values()]
+    return [_join(name, parts) for name, parts in found.items()]
+
+
+def _place_body(name: str, geometry: trimesh.Trimesh, transform: Floats) -> _Body:
+    vertices = np.asarray(geometry.vertices, dtype=np.float64)
+    faces = np.asarray(geometry.faces, dtype=np.int64)
+    if not np.array_equal(transform, np.eye(4)):
+        vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
+    if np.linalg.det(transform[:3, :3]) < 0:
+        # A mirrored placing turns the winding; the forms that place bodies mean the
+        # outside to stay outside.
+        faces = faces[:, ::-1]
+    return _Body(name=name, vertices=vertices, faces=faces)
+
+
+def _join(name: str, parts: Sequence[_Body]) -> _Body:
+    first = np.cumsum([0] + [len(part.vertices) for part in parts])
+    return _Body(
+        name=name,
+        vertices=np.concatenate([part.vertices for part in parts]),
+        faces=np.concatenate([p.faces + n for p, n in zip(parts, first, strict=False)]),
+    )
 
 
 def _refuse_other_unit(geometry: trimesh.Trimesh, subject: str, mesh: bodies.MeshFile) -> None:

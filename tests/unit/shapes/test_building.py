@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from towerlift import shapes as shapes_package
 from towerlift.errors import ShapeError
 from towerlift.plan.model import Plan
 from towerlift.shapes import build_shapes
@@ -78,6 +79,28 @@ SHELL = {
     "surface_density": "25 kg/m^2",
 }
 IRON = {"mark": "iron", "mass": "96 kg", "centre": ["0 m", "0 m", "1 m"]}
+
+
+def test_the_names_that_others_may_use():
+    assert set(shapes_package.__all__) == {
+        "REACH_COLUMNS",
+        "MassProperties",
+        "Piece",
+        "Shapes",
+        "Solid",
+        "build_shaft",
+        "build_shapes",
+        "build_solid",
+        "combine",
+        "enclosed_volume",
+        "half_widths",
+        "join_solids",
+        "mass_of",
+        "mesh_mass",
+        "read_scan",
+        "read_solid",
+    }
+    assert all(hasattr(shapes_package, name) for name in shapes_package.__all__)
 
 
 def test_a_section_of_members_and_masses(tmp_path):

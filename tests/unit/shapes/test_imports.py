@@ -1,5 +1,6 @@
 """Meshes from files: read as they are, or refused with the place of every fault."""
 
+import json
 import struct
 
 import numpy as np
@@ -77,6 +78,49 @@ def test_bodies_of_a_scene_keep_their_names_and_places(tmp_path, kind):
         for i, mark in enumerate(solid.marks)
     }
     assert middle == pytest.approx({"leg A": 0.0, "leg B": 1e-3})
+
+
+CUBE_OF_TWO_COLOURS = """
+v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0 0 1\nv 1 0 1\nv 1 1 1\nv 0 1 1
+usemtl oak\nf 4 3 2 1\nf 5 6 7 8\nf 1 2 6 5
+usemtl iron\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8
+"""
+
+
+def test_a_body_of_two_colours_is_one_body_in_obj(tmp_path):
+    (tmp_path / "part.obj").write_text(CUBE_OF_TWO_COLOURS)
+    solid = read_solid("spire", MeshFile(file="part.obj", unit="m"), tmp_path)
+    assert solid.marks == ("part.obj",)
+    assert enclosed_volume(solid.vertices, solid.faces).volume == pytest.approx(1.0)
+
+
+def _two_coloured_glb():
+    """A box whose two parts are primitives of one mesh, as a colour apiece makes them."""
+    box = _box()
+    parts = [box.submesh([rows], append=True) for rows in (range(4), range(4, 12))]
+    whole = trimesh.Scene(parts).export(file_type="glb")
+    (length,) = struct.unpack("<I", whole[12:16])
+    head, rest = json.loads(whole[20 : 20 + length]), whole[20 + length :]
+    primitives = [mesh["primitives"][0] for mesh in head["meshes"]]
+    head["meshes"] = [{"name": "leg", "primitives": primitives}]
+    head["nodes"] = [{"name": "world", "children": [1]}, {"name": "leg", "mesh": 0}]
+    head["scenes"] = [{"nodes": [0]}]
+    text = json.dumps(head).encode()
+    text += b" " * (-len(text) % 4)
+    size = 12 + 8 + len(text) + len(rest)
+    return (
+        struct.pack("<4sII", b"glTF", 2, size)
+        + struct.pack("<I4s", len(text), b"JSON")
+        + text
+        + rest
+    )
+
+
+def test_a_body_of_two_colours_is_one_body_in_glb(tmp_path):
+    (tmp_path / "part.glb").write_bytes(_two_coloured_glb())
+    solid = read_solid("spire", MeshFile(file="part.glb", unit="m"), tmp_path)
+    assert solid.marks == ("part.glb",)
+    assert enclosed_volume(solid.vertices, solid.faces).volume == pytest.approx(6.0)
 
 
 def test_a_mirrored_placing_keeps_the_outside_outside(tmp_path):
