@@ -6,10 +6,12 @@ itself: it may bed in a little, and a shoe must keep its running gap when wet.
 """
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from math import ceil, floor
 
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.remedies import clearance_remedies
-from towerlift.findings import Bound, Finding, Limit
+from towerlift.findings import Bound, Finding, Limit, Overrule
 from towerlift.nesting.margins import ContactGap, Margin, RestGap
 from towerlift.plan.limits import UsualLimit
 from towerlift.units import Dimension
@@ -75,12 +77,7 @@ def _passing(case: Case, margin: Margin) -> Finding:
     budget = margin.budget
     running = limit_for(case, RUNNING)
     need = running.value if budget is None else budget.total * 1000.0
-    limit = Limit(
-        value=need,
-        unit="mm",
-        bound=Bound.AT_LEAST,
-        source=f"budget of this height; running clearance by {running.source}",
-    )
+    limit = _whole(running, need)
     known = margin.spare is not None
     return Finding(
         check="clearance",
@@ -89,7 +86,7 @@ def _passing(case: Case, margin: Margin) -> Finding:
         heel=margin.heel,
         where=margin.where,
         limit=limit,
-        overrule=overrule_for(case, RUNNING, subject, margin.stage),
+        overrule=_overruled(case, margin, subject),
         value=_mm(margin.gap) if known else None,
         why=_reason(margin),
         remedy=clearance_remedies(case, margin)
@@ -98,8 +95,28 @@ def _passing(case: Case, margin: Margin) -> Finding:
     )
 
 
+def _whole(running: Limit, need: float) -> Limit:
+    """The whole clearance that must be left, the running clearance being one part of it."""
+    return Limit(
+        value=need,
+        unit="mm",
+        bound=Bound.AT_LEAST,
+        source=f"budget of this height; running clearance by {running.source}",
+    )
+
+
+def _overruled(case: Case, margin: Margin, subject: str) -> Overrule | None:
+    """An overrule of the running clearance changes that part of the budget and no other."""
+    overrule = overrule_for(case, RUNNING, subject, margin.stage)
+    if overrule is None or margin.budget is None:
+        return overrule
+    budget = replace(margin.budget, running=overrule.limit.value / 1000.0)
+    return replace(overrule, limit=_whole(overrule.limit, budget.total * 1000.0))
+
+
 def _mm(gap: float | None) -> float | None:
-    return None if gap is None else round(gap * 1000.0, 2)
+    # Never rounded up: what is printed must not pass where the gap itself does not.
+    return None if gap is None else floor(gap * 1e5 + 1e-6) / 100.0
 
 
 def _short(margin: Margin) -> bool:
@@ -116,18 +133,20 @@ def _subject(margin: Margin) -> str:
 def _reason(margin: Margin) -> str:
     if margin.why:
         return margin.why
+    note = f"; {margin.note}" if margin.note else ""
     height = margin.where[2] - margin.heel
-    place = f"on the {margin.face} side, {height:.2f} m above the heel, at z {margin.where[2]:.2f} m"
+    side = margin.face if margin.face in ("above", "below") else f"on the {margin.face} side"
+    place = f"{side}, {height:.2f} m above the heel, at z {margin.where[2]:.2f} m"
     need = f"must keep {margin.budget.in_words()}" if margin.budget else ""
     if not _short(margin):
-        return f"least to spare {place}; {need}"
+        return f"least to spare {place}; {need}{note}"
     low, high = margin.heels
     stretch = f" from heel {low:.2f} to {high:.2f} m" if high > low else ""
     along = ", ".join(f"{gap * 1000:.0f} mm at {heel:.2f}" for heel, gap in margin.samples)
     shown = f"; gap {along}" if along else ""
     if margin.gap is not None and not margin.gap > 0:
-        return f"they strike {place}{stretch}{shown}; {need}"
-    return f"falls short {place}{stretch}{shown}; {need}"
+        return f"they strike {place}{stretch}{shown}; {need}{note}"
+    return f"falls short {place}{stretch}{shown}; {need}{note}"
 
 
 def _unknown(margin: Margin) -> tuple[str, ...]:
@@ -176,9 +195,7 @@ def _at_rest(case: Case) -> Iterator[Finding]:
             limit=limit,
             overrule=None,
             value=value,
-            why=f"{mark} is nearest to {other} ({gap.step})"
-            if value is not None
-            else "the engine could not certify the gap",
+            why=f"{mark} is nearest to {other} ({gap.step})" if value is not None else gap.why,
             remedy=("move one of them, or list the contact if it is meant",) if failing else (),
         )
 
@@ -199,8 +216,13 @@ def _contacts(case: Case) -> Iterator[Finding]:
         value = None
         if gap.gap is not None:
             swell = swelling[gap.moving] + swelling.get(gap.against, 0.0)
-            value = round(((gap.gap - swell) if wet else max(0.0, -gap.gap)) * 1000.0, 2)
+            value = _mm(gap.gap - swell) if wet else _bedded(gap.gap)
         yield _contact(case, gap, value, wet)
+
+
+def _bedded(gap: float) -> float:
+    """Overlap in mm, never rounded down."""
+    return max(0.0, ceil(-gap * 1e5 - 1e-6) / 100.0)
 
 
 def _contact(case: Case, gap: ContactGap, value: float | None, wet: bool) -> Finding:

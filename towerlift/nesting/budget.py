@@ -7,7 +7,7 @@ reached, and one gust drives both, so they never do.
 """
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, isfinite
 
 from towerlift.nesting.curves import Floats
 
@@ -19,7 +19,10 @@ class GapBudget:
     Attributes
     ----------
     running : float
-        Running clearance to be left, or the play of the shoes where that is more. [m]
+        Running clearance to be left. [m]
+    play : float
+        Play of the shoes; what they may take up counts in place of the running
+        clearance where it is more. [m]
     swelling : float
         Growth of one side of both bodies. [m]
     fabrication, survey : float
@@ -31,23 +34,32 @@ class GapBudget:
     """
 
     running: float
+    play: float
     swelling: float
     fabrication: float
     survey: float
     tilt: float
     sway: float
 
+    def __post_init__(self) -> None:
+        for name in ("running", "play", "swelling", "fabrication", "survey", "tilt", "sway"):
+            value = getattr(self, name)
+            if not (value >= 0 and isfinite(value)):
+                raise ValueError(f"{name} must be finite and not negative, got {value} m")
+
     @property
     def total(self) -> float:
         """Clearance needed. [m]"""
         spread = hypot(self.fabrication, self.survey)
-        return self.running + self.swelling + spread + self.tilt + self.sway
+        return max(self.running, self.play) + self.swelling + spread + self.tilt + self.sway
 
     def in_words(self) -> str:
         """The sum as a framer would check it, in mm."""
         spread = hypot(self.fabrication, self.survey)
         parts = [
-            f"{self.running * 1000:.0f} running",
+            f"{self.play * 1000:.0f} play of the shoes"
+            if self.play > self.running
+            else f"{self.running * 1000:.0f} running",
             f"{self.swelling * 1000:.1f} swelling",
             f"{spread * 1000:.1f} workshop and survey (root-sum-square of "
             f"{self.fabrication * 1000:.0f} and {self.survey * 1000:.0f})",

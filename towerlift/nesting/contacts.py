@@ -1,22 +1,24 @@
-"""Meant contacts: which pieces may touch, and between which heights shoes bear."""
+"""Meant contacts: which pieces may touch, in which stage."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from fnmatch import fnmatchcase
 
 import numpy as np
 
 from towerlift.nesting.bodies import Assembly, Label
-from towerlift.nesting.curves import Floats
+from towerlift.plan.model import Plan
 from towerlift.plan.work import Contact
 from towerlift.shapes.solids import Ints
 
-# A pad shorter than this bears at its middle; a longer piece where it overlaps.
-LONGEST_PAD = 1.0
+SHOE = "shoe on runner"
 
 
 def _takes(label: Label, body: str, patterns: Iterable[str]) -> bool:
-    return label.body == body and any(fnmatchcase(label.mark, pattern) for pattern in patterns)
+    return label.body == body and any(_matches(label.mark, pattern) for pattern in patterns)
+
+
+def _matches(mark: str, pattern: str) -> bool:
+    # Only a trailing star is a pattern: a mark may hold any other sign, such as "[2]".
+    return mark.startswith(pattern[:-1]) if pattern.endswith("*") else mark == pattern
 
 
 def members_of(assembly: Assembly, body: str, patterns: Iterable[str]) -> Ints:
@@ -102,50 +104,31 @@ def contact_groups(
                 yield contact.kind, left, right
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Guide:
-    """Shoes on one pair of faces and the heights of what they run on.
-
-    Attributes
-    ----------
-    faces : tuple of str
-        Faces they hold; empty where the plan does not say.
-    shoes : (k, 2) float
-        Foot and head of each shoe, frame of the moving section. [m]
-    rails : (m, 2) float
-        Foot and head of each rail or runner, in its own frame. [m]
-    on : str
-        Section or fixture that carries the rails.
-    """
-
-    faces: tuple[str, ...]
-    shoes: Floats
-    rails: Floats
-    on: str
-
-
-def bearing_span(guide: Guide, heel: float, rails_heel: float) -> tuple[float, float] | None:
-    """Lowest and highest height s at which shoes bear, or None where fewer than two do.
+def meant_contacts(plan: Plan) -> tuple[Contact, ...]:
+    """Contacts of a plan, those of shoes narrowed to the pads their section lists as shoes.
 
     Parameters
     ----------
-    guide : Guide
-        Shoes and rails.
-    heel, rails_heel : float
-        Heel height of the moving section and of what carries the rails. [m]
+    plan : Plan
+        As written.
 
     Returns
     -------
-    span : tuple of float or None
-        Frame of the moving section. [m]
+    contacts : tuple of Contact
+        A contact of shoes that names no shoe is left out: what is no shoe keeps the
+        whole budget.
     """
-    low, high = np.inf, -np.inf
-    for foot, head in guide.shoes:
-        middle = 0.5 * (foot + head)
-        for rail_foot, rail_head in guide.rails + rails_heel - heel:
-            if head - foot <= LONGEST_PAD:
-                if rail_foot <= middle <= rail_head:
-                    low, high = min(low, middle), max(high, middle)
-            elif min(head, rail_head) > max(foot, rail_foot):
-                low, high = min(low, max(foot, rail_foot)), max(high, min(head, rail_head))
-    return (float(low), float(high)) if high > low else None
+    pads = {section.name: [s.member for s in section.shoes] for section in plan.sections}
+    kept = []
+    for contact in plan.contacts:
+        if contact.kind != SHOE:
+            kept.append(contact)
+            continue
+        marks = tuple(
+            pad
+            for pad in pads.get(contact.of, [])
+            if any(_matches(pad, pattern) for pattern in contact.marks)
+        )
+        if marks:
+            kept.append(contact.model_copy(update={"marks": marks}))
+    return tuple(kept)

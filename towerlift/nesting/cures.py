@@ -4,9 +4,11 @@ from math import ceil
 
 import numpy as np
 
-from towerlift.gaps import least_gap
+from towerlift.gaps import Body, build_body, least_gap
+from towerlift.nesting.curves import Floats
 from towerlift.nesting.margins import Cure, Margin
 from towerlift.nesting.pairs import SHAFT, Pair, only, proven
+from towerlift.nesting.slabs import cut_at_heights
 
 EPS = 1e-4
 STEP = 0.05
@@ -14,10 +16,10 @@ STEP = 0.05
 SMALLEST_CUT = 0.005
 
 _TOWARDS = {
-    "north": (0.0, 1.0),
-    "south": (0.0, -1.0),
-    "east": (1.0, 0.0),
-    "west": (-1.0, 0.0),
+    "north": (0.0, 1.0, 0.0),
+    "south": (0.0, -1.0, 0.0),
+    "east": (1.0, 0.0, 0.0),
+    "west": (-1.0, 0.0, 0.0),
 }
 
 
@@ -39,33 +41,82 @@ def find_cure(pair: Pair, margin: Margin) -> Cure | None:
     if margin.spare is None or margin.gap is None or margin.face not in _TOWARDS:
         return None
     pare = SMALLEST_CUT * ceil(-margin.spare / SMALLEST_CUT - 1e-9)
-    rest, next_label = _without(pair, margin)
-    pared = margin.gap + pare
-    toward = _TOWARDS[margin.face]
-    shift = (-pare * toward[0], -pare * toward[1])
+    toward = np.array(_TOWARDS[margin.face])
+    east, north, _ = (-pare * toward).tolist()
+    gap, next_label = _when_pared(pair, margin, toward, pare)
     return Cure(
         pare=pare,
-        gap_with_pared=pared if rest is None else min(pared, rest),
-        next_label=next_label if rest is not None and rest < pared else "",
-        shift=shift,
-        gap_when_shifted=_shifted(pair, shift) if pair.against == SHAFT else None,
+        gap_with_pared=gap,
+        next_label=next_label,
+        shift=(east, north),
+        gap_when_shifted=_shifted(pair, (east, north)) if pair.against == SHAFT else None,
     )
 
 
-def _without(pair: Pair, margin: Margin) -> tuple[float | None, str]:
-    """Least gap of everything but the piece, and the piece that is then nearest."""
+def _when_pared(
+    pair: Pair, margin: Margin, toward: Floats, pare: float
+) -> tuple[float | None, str]:
+    """Least gap once the piece is pared; the piece that is then nearest, if another."""
     moving = pair.moving_assembly
     member = moving.labels.index(margin.label)
     others = np.setdiff1d(np.unique(moving.members), [member])
-    if not len(others):
-        return None, ""
-    body = only(moving, others)
-    meant = pair.meant[np.isin(pair.meant[:, 0], body.member_ids)]
-    if len(meant) == len(others) * len(pair.other_assembly.labels):
-        return None, ""
-    path = pair.path(*pair.travel, STEP)
-    gap = least_gap(body, pair.other_body, path, eps=EPS, skip_pairs=meant)
-    return proven(gap), moving.labels[gap.moving_member].within(pair.moving)
+    bodies = [pared(pair, member, toward, pare)]
+    bodies += [only(moving, others)] if len(others) else []
+    nearest: tuple[float, int] = (np.inf, member)
+    for body in bodies:
+        skip = pair.meant[np.isin(pair.meant[:, 0], body.member_ids)]
+        if len(skip) == len(body.member_ids) * len(pair.other_assembly.labels):
+            continue
+        path = pair.path(*pair.travel, STEP)
+        found = least_gap(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
+        gap = proven(found)
+        if gap is None:
+            return None, ""
+        nearest = min(nearest, (gap, found.moving_member))
+    label = moving.labels[nearest[1]].within(pair.moving)
+    return nearest[0], "" if nearest[1] == member else label
+
+
+def pared(pair: Pair, member: int, toward: Floats, pare: float) -> Body:
+    """A piece of the moving section with its side pared.
+
+    Parameters
+    ----------
+    pair : Pair
+        What moves past what.
+    member : int
+        Place of the piece in the labels of the moving section.
+    toward : (3,) float
+        Level direction of the side, shaft frame.
+    pare : float
+        How much comes off its farthest reach that way. [m]
+
+    Returns
+    -------
+    body : Body
+        What lay beyond is laid flat on the cut, so that the body is never smaller than
+        the pared piece.
+    """
+    assembly = pair.moving_assembly
+    rows = assembly.members == member
+    out = pair.shop.raise_.shaft_from_section(0.0)[:3, :3].T @ toward
+    turned = np.array([np.cross(out, (0.0, 0.0, 1.0)), (0.0, 0.0, 1.0), out])
+    lying = assembly.vertices @ turned.T
+    reach = lying[np.unique(assembly.faces[rows]), 2]
+    low, high = float(reach.min()), float(reach.max())
+    if not low < high - pare:
+        return only(assembly, np.array([member]))
+    faces = assembly.faces[rows]
+    used, faces = np.unique(faces, return_inverse=True)
+    cut = cut_at_heights(
+        lying[used],
+        faces.reshape(-1, 3).astype(np.int64),
+        assembly.members[rows],
+        np.array([low, high - pare, high]),
+    )
+    corners = cut.vertices.copy()
+    corners[:, 2] = np.minimum(corners[:, 2], high - pare)
+    return build_body(corners @ turned, cut.faces, cut.members)
 
 
 def _shifted(pair: Pair, shift: tuple[float, float]) -> float | None:

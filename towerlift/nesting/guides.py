@@ -1,22 +1,44 @@
 """How far a hauled section may be out of true at any height of its travel."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from towerlift.motion.passages import Passage
-from towerlift.nesting.bodies import Assembly, assemble, section_assembly
+from towerlift.nesting.bodies import Assembly
 from towerlift.nesting.budget import FreeHang, FreeHangCurve, guided_shift
-from towerlift.nesting.contacts import Guide, bearing_span, members_of
+from towerlift.nesting.contacts import SHOE, members_of
 from towerlift.nesting.curves import Floats
-from towerlift.plan.model import Plan
-from towerlift.shapes.solids import Shapes
+from towerlift.nesting.pairs import Workshop
+from towerlift.plan.bodies import Face, Shoe
+from towerlift.plan.work import Contact
 
 # Heel heights between which the shoes that bear are looked up.
 LOOK_UP = 0.025
+# A pad shorter than this bears at its middle; a longer piece where it overlaps.
+LONGEST_PAD = 1.0
+# A rail farther than this from a pad, either way, is not the one it runs on.
+FARTHEST_RAIL = 0.2
+# Rails that leave less than this between their ends are one rail to a pad.
+BUTT_JOINT = 0.005
 
 Shift = Callable[[float], tuple[float, float]]
+Span = tuple[float, float]
+
+_OPPOSITE = {
+    Face.NORTH: Face.SOUTH,
+    Face.SOUTH: Face.NORTH,
+    Face.EAST: Face.WEST,
+    Face.WEST: Face.EAST,
+}
+# For each face: axis across it, axis along it, and which way is out.
+_AXES = {
+    Face.NORTH: (1, 0, 1),
+    Face.SOUTH: (1, 0, -1),
+    Face.EAST: (0, 1, 1),
+    Face.WEST: (0, 1, -1),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,62 +64,161 @@ def _nothing(_: float) -> tuple[float, float]:
     return 0.0, 0.0
 
 
-def section_guides(
-    plan: Plan, shapes: Shapes, passage: Passage, assembly: Assembly
-) -> tuple[Guide, ...]:
-    """Shoes of the hauled section and what they run on, by the faces they hold.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guide:
+    """One shoe and the rails before the face it bears on.
+
+    Attributes
+    ----------
+    face : Face
+        Face it bears on.
+    shoe : tuple of float
+        Its foot and head, frame of the moving section. [m]
+    rails : (m, 2) float
+        Foot and head of each stretch of rail before it, in its own frame. [m]
+    play : float
+        Gap left between the two: as stated, or as drawn where that is more. [m]
+    on : str
+        Section or fixture that carries the rails.
+    """
+
+    face: Face
+    shoe: tuple[float, float]
+    rails: Floats
+    play: float
+    on: str
+
+
+def section_guides(shop: Workshop, passage: Passage) -> tuple[Guide, ...]:
+    """Shoes of the hauled section and what they run on.
 
     Parameters
     ----------
-    plan : Plan
-        Its contacts say which shoe runs on what.
-    shapes : Shapes
-        Where they are.
+    shop : Workshop
+        Its plan says which shoe runs on what, its shapes where they are.
     passage : Passage
-        Rails of sections and fixtures that are not in place are left out.
-    assembly : Assembly
-        The hauled section.
+        Rails that are not in place, or move along, are left out.
 
     Returns
     -------
     guides : tuple of Guide
-        One for each contact of shoes that has both sides in place.
+        One for each shoe and each contact that puts a rail before it.
     """
+    hauled = passage.moving[0]
+    section = next(s for s in shop.plan.sections if s.name == hauled)
+    assembly = shop.assembly(hauled, passage.fitted)
     guides = []
-    for contact in plan.contacts:
-        if contact.kind != "shoe on runner" or contact.of != assembly.name:
+    for contact in shop.contacts:
+        if contact.kind != SHOE or contact.of != hauled:
             continue
         if contact.stages and passage.stage not in contact.stages:
             continue
-        if contact.on in passage.standing:
-            rails_of = section_assembly(shapes, contact.on, frozenset())
-        elif contact.on in passage.fixtures:
-            rails_of = assemble(contact.on, [shapes.fixtures[contact.on]])
-        else:
-            continue
-        shoes = _extents(assembly, contact.of, contact.marks)
-        rails = _extents(rails_of, contact.on, contact.on_marks)
-        if len(shoes) and len(rails):
-            faces = tuple(str(face) for face in contact.faces)
-            guides.append(Guide(faces=faces, shoes=shoes, rails=rails, on=contact.on))
+        rails = _rails(shop, passage, contact)
+        for shoe in section.shoes:
+            if shoe.member in contact.marks:
+                box = _boxes(assembly, hauled, (shoe.member,))
+                found = _guide(shoe, box, rails, contact.on)
+                guides += [found] if found else []
     return tuple(guides)
 
 
-def _extents(assembly: Assembly, body: str, patterns: Iterable[str]) -> Floats:
-    wanted = members_of(assembly, body, patterns)
-    heights = assembly.vertices[:, 2]
+def _rails(shop: Workshop, passage: Passage, contact: Contact) -> Floats:
+    """Boxes of the rails of a contact, square to the sections, heights their own."""
+    if contact.on in passage.moving:
+        return np.empty((0, 2, 3))
+    if contact.on in passage.standing:
+        carrier = shop.assembly(contact.on, frozenset())
+        return _boxes(carrier, contact.on, contact.on_marks)
+    if contact.on in passage.fixtures:
+        section_from_shaft = np.linalg.inv(shop.raise_.shaft_from_section(0.0))
+        fixture = shop.assembly(contact.on, frozenset())
+        turned = fixture.vertices @ section_from_shaft[:3, :3].T + section_from_shaft[:3, 3]
+        return _boxes(replace(fixture, vertices=turned), contact.on, contact.on_marks)
+    return np.empty((0, 2, 3))
+
+
+def _boxes(assembly: Assembly, body: str, patterns: Iterable[str]) -> Floats:
     rows = []
-    for member in wanted:
-        corners = assembly.faces[assembly.members == member].ravel()
+    for member in members_of(assembly, body, patterns):
+        corners = assembly.vertices[assembly.faces[assembly.members == member].ravel()]
         if len(corners):
-            rows.append((heights[corners].min(), heights[corners].max()))
-    return np.array(rows, dtype=np.float64).reshape(-1, 2)
+            rows.append((corners.min(axis=0), corners.max(axis=0)))
+    return np.array(rows, dtype=np.float64).reshape(-1, 2, 3)
 
 
-def least_spans(
+def _guide(shoe: Shoe, pads: Floats, rails: Floats, on: str) -> Guide | None:
+    """A shoe with the rails that stand before its face, or None where none does."""
+    across, along, sign = _AXES[shoe.face]
+    if not len(pads) or not len(rails):
+        return None
+    low, high = pads[0]
+    if sign > 0:
+        drawn = rails[:, 0, across] - high[across]
+    else:
+        drawn = low[across] - rails[:, 1, across]
+    abreast = (rails[:, 0, along] < high[along]) & (rails[:, 1, along] > low[along])
+    before = abreast & (drawn > -FARTHEST_RAIL) & (drawn < FARTHEST_RAIL)
+    if not before.any():
+        return None
+    return Guide(
+        face=shoe.face,
+        shoe=(float(low[2]), float(high[2])),
+        rails=_joined(rails[before][:, :, 2]),
+        play=max(shoe.running, float(drawn[before].max())),
+        on=on,
+    )
+
+
+def _joined(stretches: Floats) -> Floats:
+    """Stretches of rail in rising order, those that meet end to end made one."""
+    joined: list[list[float]] = []
+    for foot, head in sorted(stretches.tolist()):
+        if joined and foot <= joined[-1][1] + BUTT_JOINT:
+            joined[-1][1] = max(joined[-1][1], head)
+        else:
+            joined.append([foot, head])
+    return np.array(joined, dtype=np.float64).reshape(-1, 2)
+
+
+def bearing_stretch(guide: Guide, heel: float, rails_heel: float) -> Span | None:
+    """Heights s at which a shoe bears while the heel is within half a `LOOK_UP` of a height.
+
+    Parameters
+    ----------
+    guide : Guide
+        Shoe and rails.
+    heel, rails_heel : float
+        Heel height of the moving section and of what carries the rails. [m]
+
+    Returns
+    -------
+    stretch : tuple of float or None
+        Frame of the moving section; None where it does not bear throughout. [m]
+
+    Notes
+    -----
+    Rails are taken shorter by half a `LOOK_UP` at both ends, so that what bears at one
+    heel looked up bears at every heel up to half way to the next.
+    """
+    foot, head = guide.shoe
+    middle = 0.5 * (foot + head)
+    spots = []
+    for rail_foot, rail_head in guide.rails + rails_heel - heel:
+        low, high = rail_foot + 0.5 * LOOK_UP, rail_head - 0.5 * LOOK_UP
+        if head - foot <= LONGEST_PAD:
+            spots += [middle] if low <= middle <= high else []
+        elif min(head, high) > max(foot, low):
+            spots += [max(foot, low), min(head, high)]
+    return (float(min(spots)), float(max(spots))) if spots else None
+
+
+def bearing_spans(
     guides: Iterable[Guide], passage: Passage, low: float, high: float
-) -> dict[tuple[str, ...], tuple[float, float] | None]:
-    """For each set of faces, the shortest bearing span while the heel is between two heights.
+) -> dict[Face, tuple[Span, ...] | None]:
+    """The spans on which a section can lean to each side while its heel is between two heights.
+
+    A section that leans north bears by its highest shoe on the north face and its
+    lowest on the south face.
 
     Parameters
     ----------
@@ -111,44 +232,35 @@ def least_spans(
     Returns
     -------
     spans : dict
-        Faces to (foot, head) of the span, or None where at some height fewer than
-        two shoes bear. [m]
+        Side to every (lower, upper) bearing height that occurs, or None where at some
+        height no such pair of shoes bears. [m]
     """
-    heels = np.linspace(low, high, max(2, int(np.ceil((high - low) / LOOK_UP)) + 1))
+    guides = tuple(guides)
     hauled = passage.standing[passage.moving[0]]
     total = hauled.heel_to - hauled.heel_from
-    spans: dict[tuple[str, ...], tuple[float, float] | None] = {}
-    by_faces: dict[tuple[str, ...], list[Guide]] = {}
-    for guide in guides:
-        by_faces.setdefault(guide.faces, []).append(guide)
-    for faces, group in by_faces.items():
-        shortest: tuple[float, float] | None = (-np.inf, np.inf)
-        for heel in heels:
-            share = (heel - hauled.heel_from) / total if total else 0.0
-            ends = []
-            for guide in group:
-                base = passage.heel(guide.on, share) if guide.on in passage.standing else 0.0
-                span = bearing_span(guide, float(heel), base)
-                ends += [span] if span else []
-            if not ends:
-                shortest = None
-                break
-            here = (min(e[0] for e in ends), max(e[1] for e in ends))
-            if shortest and here[1] - here[0] < shortest[1] - shortest[0]:
-                shortest = here
-        spans[faces] = shortest
-    return spans
+    found: dict[Face, set[Span] | None] = {face: set() for face in Face}
+    for heel in np.linspace(low, high, max(2, int(np.ceil((high - low) / LOOK_UP)) + 1)):
+        share = (heel - hauled.heel_from) / total if total else 0.0
+        reach: dict[Face, list[Span]] = {face: [] for face in Face}
+        for guide in guides:
+            base = passage.heel(guide.on, share) if guide.on in passage.standing else 0.0
+            stretch = bearing_stretch(guide, float(heel), base)
+            reach[guide.face] += [stretch] if stretch else []
+        for face, spans in found.items():
+            foot = min((s[0] for s in reach[_OPPOSITE[face]]), default=np.inf)
+            head = max((s[1] for s in reach[face]), default=-np.inf)
+            if not head > foot:
+                found[face] = None
+            elif spans is not None:
+                spans.add((foot, head))
+    return {face: None if s is None else tuple(sorted(s)) for face, s in found.items()}
 
 
-def guided_play(
-    plan: Plan, passage: Passage, guides: tuple[Guide, ...], low: float, high: float
-) -> Play:
+def guided_play(passage: Passage, guides: tuple[Guide, ...], low: float, high: float) -> Play:
     """Play of a section held by shoes while its heel is between two heights.
 
     Parameters
     ----------
-    plan : Plan
-        Running gap of the shoes.
     passage : Passage
         What moves.
     guides : tuple of Guide
@@ -159,27 +271,27 @@ def guided_play(
     Returns
     -------
     play : Play
-        `unknown` says why where no two shoes bear on some face.
+        `unknown` says why where shoes do not hold it on every side.
     """
     hauled = passage.moving[0]
-    section = next(s for s in plan.sections if s.name == hauled)
-    if not section.shoes or not guides:
-        return Play(running=0.0, shift=_nothing, unknown=f"{hauled} has no shoes on anything")
-    play = max(shoe.running for shoe in section.shoes)
-    spans = least_spans(guides, passage, low, high)
-    missing = [", ".join(faces) or "all faces" for faces, span in spans.items() if span is None]
+    if not guides:
+        why = f"the lift of {hauled} is guided, but no shoe of it runs on anything"
+        return Play(running=0.0, shift=_nothing, unknown=why)
+    play = max(guide.play for guide in guides)
+    spans = bearing_spans(guides, passage, low, high)
+    missing = [str(face) for face, pairs in spans.items() if pairs is None]
     if missing:
         why = (
-            f"between heel {low:.2f} and {high:.2f} m fewer than two shoes of {hauled} bear "
-            f"({'; '.join(missing)})"
+            f"between heel {low:.2f} and {high:.2f} m no two shoes at different heights keep "
+            f"{hauled} from leaning {', '.join(missing)}"
         )
         return Play(running=play, shift=_nothing, unknown=why)
-    known = [span for span in spans.values() if span is not None]
-    foot, head = min(known, key=lambda span: span[1] - span[0])
+    every = {span for pairs in spans.values() for span in pairs or ()}
 
     def shift(height: float) -> tuple[float, float]:
         # The play itself is counted as running clearance already.
-        return guided_shift(play, head - foot, height - foot) - play, 0.0
+        worst = max(guided_shift(play, head - foot, height - foot) for foot, head in every)
+        return worst - play, 0.0
 
     return Play(running=play, shift=shift)
 

@@ -66,6 +66,8 @@ class Margin:
         Heel height and gap along the failing stretch, for the reader. [m]
     cure : Cure or None
         What could be done; None where nothing need be.
+    note : str
+        What else the reader must know.
     """
 
     stage: str
@@ -83,6 +85,7 @@ class Margin:
     why: str = ""
     samples: tuple[tuple[float, float], ...] = ()
     cure: Cure | None = None
+    note: str = ""
 
     @property
     def face(self) -> str:
@@ -120,6 +123,8 @@ class RestGap:
         Shaft frame. [m]
     heel : float or None
         Heel height of the section it is about. [m]
+    why : str
+        Why the gap could not be found; empty where it was.
     """
 
     stage: str
@@ -131,6 +136,7 @@ class RestGap:
     gap: float | None
     where: Place
     heel: float | None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

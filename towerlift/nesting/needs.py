@@ -49,10 +49,10 @@ def play_between(pair: Pair, allowed: Allowed, low: float, high: float) -> Play:
     if lift is None:
         return _unknown(f"no lift is named for what moves in {passage.stage}")
     if lift.guided:
-        guides = section_guides(
-            plan, pair.shop.shapes, passage, pair.shop.assembly(hauled, passage.fitted)
+        guides = pair.shop.kept(
+            ("guides", passage.index), lambda: section_guides(pair.shop, passage)
         )
-        return guided_play(plan, passage, guides, low, high)
+        return guided_play(passage, guides, low, high)
     if passage.index not in allowed.free:
         return _unknown(f"the loads of lift {lift.name} could not be found")
     return free_play(allowed.free[passage.index], low, high)
@@ -93,7 +93,8 @@ def budget_at(
     else:
         survey, swelling = pair.shop.plan.shaft.uncertainty, moving.swelling
     return GapBudget(
-        running=max(allowed.running, play.running),
+        running=allowed.running,
+        play=play.running,
         swelling=swelling,
         fabrication=moving.fabrication,
         survey=survey,

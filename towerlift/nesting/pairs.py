@@ -1,24 +1,27 @@
 """A moving body and one that it passes, ready for the clearance engine."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 import numpy as np
 
 from towerlift.gaps import Body, Path, PathGap, build_body
-from towerlift.motion.passages import Passage
+from towerlift.motion.passages import TRUE_HANG, Passage, PoseChange
 from towerlift.motion.raises import Raise
 from towerlift.nesting.bodies import Assembly, assemble, section_assembly
-from towerlift.nesting.contacts import meant_pairs
+from towerlift.nesting.contacts import SHOE, meant_contacts, meant_pairs
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.margins import Place
 from towerlift.nesting.slabs import Slabs, cut_at_heights
 from towerlift.plan.model import Plan
+from towerlift.plan.work import Contact
 from towerlift.shapes.solids import Ints, Shapes
 
 SHAFT = "shaft"
 SLAB = 1.0
+# Pieces that are meant to bear may be near each other this close to where they rest.
+RELEASE = 0.25
 T = TypeVar("T")
 
 
@@ -43,11 +46,17 @@ class Workshop:
     raise_: Raise
     shelf: dict[tuple[object, ...], object] = field(default_factory=dict)
 
-    def _kept(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+    def kept(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        """What is on the shelf under a key, made first where it is not yet there."""
         if key not in self.shelf:
             self.shelf[key] = make()
         found: T = self.shelf[key]  # type: ignore[assignment]
         return found
+
+    @property
+    def contacts(self) -> tuple[Contact, ...]:
+        """Contacts that are meant."""
+        return self.kept(("contacts",), lambda: meant_contacts(self.plan))
 
     def assembly(self, name: str, fitted: frozenset[str]) -> Assembly:
         """A section with its fit-out, a fixture or the shaft, by name.
@@ -72,7 +81,7 @@ class Workshop:
             solid = self.shapes.shaft if name == SHAFT else self.shapes.fixtures[name]
             return assemble(name, [solid])
 
-        return self._kept(("assembly", name, own), make)
+        return self.kept(("assembly", name, own), make)
 
     def body(self, name: str, fitted: frozenset[str]) -> Body:
         """Engine body of an assembly, members numbered as its labels.
@@ -99,7 +108,7 @@ class Workshop:
                 closed=self._closed(name, fitted),
             )
 
-        return self._kept(("body", id(assembly)), make)
+        return self.kept(("body", id(assembly)), make)
 
     def _closed(self, name: str, fitted: frozenset[str]) -> bool:
         if name == SHAFT:
@@ -133,7 +142,7 @@ class Workshop:
             edges = SLAB * np.arange(low, max(high, low + 1) + 1)
             return cut_at_heights(assembly.vertices, assembly.faces, assembly.members, edges)
 
-        return self._kept(("slabs", id(assembly)), make)
+        return self.kept(("slabs", id(assembly)), make)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,12 +157,16 @@ class Pair:
         What moves.
     moving, against : str
         Names of the two.
+    released : bool
+        Whether it is only about contacts that are meant to bear, on the way between
+        the places where they may.
     """
 
     shop: Workshop
     passage: Passage
     moving: str
     against: str
+    released: bool = False
 
     @property
     def moving_assembly(self) -> Assembly:
@@ -177,13 +190,31 @@ class Pair:
 
     @property
     def meant(self) -> Ints:
-        """Pairs of members that are meant to touch, (k, 2)."""
-        return meant_pairs(
-            self.shop.plan.contacts,
-            self.passage.stage,
-            self.moving_assembly,
-            self.other_assembly,
-        )
+        """Pairs of members that are left out because they may touch, (k, 2)."""
+        key = ("meant", self.passage.index, self.moving, self.against, self.released)
+        return self.shop.kept(key, self._left_out)
+
+    def _left_out(self) -> Ints:
+        moving, other = self.moving_assembly, self.other_assembly
+        contacts = self.shop.contacts
+        meant = meant_pairs(contacts, self.passage.stage, moving, other)
+        if not self.released:
+            return meant
+        shoes = [contact for contact in contacts if contact.kind == SHOE]
+        running = meant_pairs(shoes, self.passage.stage, moving, other)
+        bearing = {tuple(row) for row in meant.tolist()} - {tuple(r) for r in running.tolist()}
+        left = [
+            (i, j)
+            for i in range(len(moving.labels))
+            for j in range(len(other.labels))
+            if (i, j) not in bearing
+        ]
+        return np.array(left, dtype=np.int64).reshape(-1, 2)
+
+    @property
+    def on_the_way(self) -> "Pair":
+        """The same pair, about nothing but its bearing contacts between its places of rest."""
+        return replace(self, released=True)
 
     @property
     def unmeant(self) -> bool:
@@ -195,7 +226,8 @@ class Pair:
     def travel(self) -> tuple[float, float]:
         """Lowest and highest heel height of the moving section. [m]"""
         place = self.passage.standing[self.moving]
-        return min(place.heel_from, place.heel_to), max(place.heel_from, place.heel_to)
+        low, high = sorted((place.heel_from, place.heel_to))
+        return (low + RELEASE, high - RELEASE) if self.released else (low, high)
 
     @property
     def shaft_from_other(self) -> Floats:
@@ -225,12 +257,27 @@ class Pair:
             Stations are heel heights.
         """
         heels = np.linspace(low, high, max(1, int(np.ceil((high - low) / step - 1e-9))) + 1)
-        other_from_shaft = np.linalg.inv(self.shaft_from_other)
-        poses = [
-            other_from_shaft @ self.shop.raise_.shaft_from_section(float(heel))
-            for heel in heels
-        ]
+        moved = PoseChange(drift_x=shift[0], drift_y=shift[1])
+        poses = [self.pose(float(heel), moved) for heel in heels]
         return Path(stations=heels, poses=np.array(poses))
+
+    def pose(self, heel: float, moved: PoseChange = TRUE_HANG) -> Floats:
+        """Pose of the moving body in the frame of the standing one.
+
+        Parameters
+        ----------
+        heel : float
+            Its heel height. [m]
+        moved : PoseChange
+            How it hangs away from true.
+
+        Returns
+        -------
+        other_from_moving : (4, 4) float
+            [m]
+        """
+        shaft_from_moving = self.shop.raise_.shaft_from_section(heel, moved)
+        return np.asarray(np.linalg.inv(self.shaft_from_other) @ shaft_from_moving)
 
     def in_shaft(self, point: Floats | Place) -> Place:
         """A point of the standing body's frame, in the shaft frame."""
@@ -253,10 +300,9 @@ def passing_pairs(shop: Workshop) -> Iterator[Pair]:
     """
     for passage in shop.raise_.moving_passages:
         still = [name for name in passage.standing if name not in passage.moving]
-        drawn = [name for name in sorted(passage.fixtures) if name in shop.shapes.fixtures]
         for moving in passage.moving:
             if abs(passage.standing[moving].heel_to - passage.standing[moving].heel_from) > 0:
-                for against in [SHAFT, *still, *drawn]:
+                for against in [SHAFT, *still, *sorted(passage.fixtures)]:
                     yield Pair(shop=shop, passage=passage, moving=moving, against=against)
 
 

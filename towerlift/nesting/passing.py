@@ -12,14 +12,14 @@ from itertools import pairwise
 
 import numpy as np
 
-from towerlift.gaps import Body, PathGap, build_body, gap_series, least_gap, member_gaps
+from towerlift.gaps import Body, PathGap, build_body, gap_series, member_gaps
 from towerlift.nesting.bodies import Label
 from towerlift.nesting.budget import GapBudget
-from towerlift.nesting.contacts import contact_groups
 from towerlift.nesting.cures import find_cure
 from towerlift.nesting.curves import Floats, GapCurve
 from towerlift.nesting.guides import Play
-from towerlift.nesting.margins import ContactGap, Margin, Place
+from towerlift.nesting.margins import Margin, Place
+from towerlift.nesting.masonry import Astray, astray, behind_the_wall, unsurveyed
 from towerlift.nesting.needs import Allowed, budget_at, play_between
 from towerlift.nesting.pairs import SHAFT, Pair, only, proven
 from towerlift.nesting.slabs import Slabs
@@ -50,27 +50,6 @@ class Chunk:
     high: float
     play: Play
     needs: tuple[GapBudget, ...]
-
-
-def behind_the_wall(pair: Pair, gap: PathGap) -> bool:
-    """Whether the nearest point lies behind the face of the masonry, not in the room.
-
-    Parameters
-    ----------
-    pair : Pair
-        A section against the shaft, whose faces look into the room.
-    gap : PathGap
-        Nearest points.
-
-    Returns
-    -------
-    behind : bool
-        Well behind the face, so that a corner seen from the room is not taken for it.
-    """
-    apart = np.subtract(gap.moving_point, gap.fixed_point)
-    a, b, c = pair.other_body.corners(gap.fixed_triangle)
-    normal = np.cross(b - a, c - a)
-    return bool(apart @ normal < -0.5 * np.linalg.norm(apart) * np.linalg.norm(normal))
 
 
 def chunks_of(pair: Pair, allowed: Allowed, edges: Floats) -> tuple[Chunk, ...]:
@@ -120,6 +99,28 @@ def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Marg
     slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
     chunks = chunks_of(pair, allowed, slabs.edges)
     nearest = _from_curve(pair, curve, chunks, slabs.edges)
+    if pair.against != SHAFT or pair.released:
+        return _room_to_spare(pair, curve, (chunks, slabs, nearest))
+    outside = astray(pair, slabs)
+    if outside:
+        found = tuple(_astray_margin(pair, chunks, slabs.edges, each) for each in outside)
+    else:
+        found = _room_to_spare(pair, curve, (chunks, slabs, nearest))
+    low, high = pair.travel
+    unknown = unsurveyed(
+        pair.shop,
+        low + float(slabs.vertices[:, 2].min()),
+        high + float(slabs.vertices[:, 2].max()),
+    )
+    if unknown:
+        found = (*found, replace(nearest, gap=None, why=unknown))
+    return found
+
+
+def _room_to_spare(
+    pair: Pair, curve: GapCurve, known: tuple[tuple[Chunk, ...], Slabs, Margin]
+) -> tuple[Margin, ...]:
+    chunks, slabs, nearest = known
     tight = tuple(chunk for chunk in chunks if not _clears(curve, chunk))
     if not tight or nearest.why:
         return (nearest,)
@@ -128,6 +129,29 @@ def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Marg
     if failing:
         return tuple(sorted(_by_member(pair, failing), key=_key))
     return (min([nearest, *close], key=_key),)
+
+
+def _astray_margin(
+    pair: Pair, chunks: tuple[Chunk, ...], edges: Floats, found: Astray
+) -> Margin:
+    """A member on the wrong side of the masonry: it would have to go through it."""
+    chunk = next(c for c in chunks if found.heel <= c.high or c is chunks[-1])
+    height = float(found.where[2]) - found.heel
+    slab = int(np.clip(np.searchsorted(edges, height, side="right") - 1, 0, len(edges) - 2))
+    return Margin(
+        stage=pair.passage.stage,
+        passage=pair.passage.index,
+        moving=pair.moving,
+        against=SHAFT,
+        label=pair.moving_assembly.labels[found.member],
+        opposite=Label(body=SHAFT, mark="the face of the masonry", part="wall"),
+        gap=-found.beyond,
+        budget=chunk.needs[slab],
+        heel=found.heel,
+        heels=(found.heel, found.heel),
+        where=_place(found.where),
+        across=_place(found.where + found.outward),
+    )
 
 
 def _clears(curve: GapCurve, chunk: Chunk) -> bool:
@@ -293,7 +317,9 @@ def _with_stretch(pair: Pair, worst: Margin, group: list[Margin]) -> Margin:
     start, end = max(low, min(reach) - CHUNK), min(high, max(reach) + CHUNK)
     if worst.budget is None or end <= start:
         return worst
-    series = gap_series(body, pair.other_body, pair.path(start, end, FINE_STEP), eps=EPS)
+    path, meant = pair.path(start, end, FINE_STEP), pair.meant
+    skip = meant[np.isin(meant[:, 0], body.member_ids)]
+    series = gap_series(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
     short = np.flatnonzero(series.upper < worst.budget.total)
     if not len(short):
         return worst
@@ -339,35 +365,3 @@ def gap_curve(pair: Pair) -> GapCurve:
             other.labels[k].within(pair.against) for k in series.fixed_members
         ),
     )
-
-
-def contact_gaps(pair: Pair) -> Iterator[ContactGap]:
-    """Least gap of each meant contact over the travel of a pair.
-
-    Parameters
-    ----------
-    pair : Pair
-        What moves past what.
-
-    Yields
-    ------
-    contact : ContactGap
-        One for each contact of the plan that has both sides here.
-    """
-    moving, other = pair.moving_assembly, pair.other_assembly
-    path = pair.path(*pair.travel, STEP)
-    groups = contact_groups(pair.shop.plan.contacts, pair.passage.stage, moving, other)
-    for kind, left, right in groups:
-        gap = least_gap(only(moving, left), only(other, right), path, eps=EPS)
-        yield ContactGap(
-            kind=kind,
-            stage=pair.passage.stage,
-            passage=pair.passage.index,
-            moving=pair.moving,
-            against=pair.against,
-            label=moving.labels[gap.moving_member],
-            opposite=other.labels[gap.fixed_member],
-            gap=proven(gap),
-            heel=gap.at,
-            where=pair.in_shaft(gap.moving_point),
-        )

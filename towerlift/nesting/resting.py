@@ -2,19 +2,17 @@
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from towerlift.gaps import pose_gap
+from towerlift.gaps import PoseGap, pose_gap
 from towerlift.motion.passages import Passage
-from towerlift.nesting.contacts import meant_pairs
-from towerlift.nesting.margins import RestGap
-from towerlift.nesting.pairs import SHAFT, Workshop
+from towerlift.nesting.bodies import Label
+from towerlift.nesting.margins import Place, RestGap
+from towerlift.nesting.masonry import astray, unsurveyed
+from towerlift.nesting.pairs import SHAFT, Pair, Workshop
 
 
 def _against(shop: Workshop, passage: Passage) -> Iterator[tuple[str, str]]:
     """Sections and what they must be apart from, given what has just come."""
-    drawn = [name for name in sorted(passage.fixtures) if name in shop.shapes.fixtures]
-    if passage.step == "install" and passage.subject in shop.shapes.fixtures:
+    if passage.step == "install":
         for section in passage.standing:
             yield section, passage.subject
     elif passage.step in ("assemble", "fit"):
@@ -23,8 +21,26 @@ def _against(shop: Workshop, passage: Passage) -> Iterator[tuple[str, str]]:
             section = shop.shapes.fitted_on[passage.subject]
         if section in passage.standing:
             others = [name for name in passage.standing if name != section]
-            for other in [SHAFT, *others, *drawn]:
+            for other in [SHAFT, *others, *sorted(passage.fixtures)]:
                 yield section, other
+
+
+def resting_pairs(shop: Workshop) -> Iterator[Pair]:
+    """Every section with what stands beside it, when either has just come.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan, shapes and raise.
+
+    Yields
+    ------
+    pair : Pair
+        Without travel.
+    """
+    for passage in shop.raise_.passages:
+        for section, other in _against(shop, passage):
+            yield Pair(shop=shop, passage=passage, moving=section, against=other)
 
 
 def rest_gaps(shop: Workshop) -> Iterator[RestGap]:
@@ -40,32 +56,56 @@ def rest_gaps(shop: Workshop) -> Iterator[RestGap]:
     gap : RestGap
         Meant contacts left out.
     """
-    for passage in shop.raise_.passages:
-        for section, other in _against(shop, passage):
-            yield from _rest_gap(shop, passage, section, other)
+    for pair in resting_pairs(shop):
+        if pair.unmeant:
+            heel = pair.travel[1]
+            gap = pose_gap(
+                pair.moving_body, pair.other_body, pair.pose(heel), skip_pairs=pair.meant
+            )
+            yield _rest_gap(pair, heel, gap)
+        if pair.against == SHAFT:
+            yield from _beside_the_masonry(pair)
 
 
-def _rest_gap(shop: Workshop, passage: Passage, section: str, other: str) -> Iterator[RestGap]:
-    fitted = passage.fitted
-    mine, theirs = shop.assembly(section, fitted), shop.assembly(other, fitted)
-    skip = meant_pairs(shop.plan.contacts, passage.stage, mine, theirs)
-    if len(skip) == len(mine.labels) * len(theirs.labels):
-        return
-    heel = passage.heel(section, 1.0)
-    shaft_from_other = np.eye(4)
-    if other in passage.standing:
-        shaft_from_other = shop.raise_.shaft_from_section(passage.heel(other, 1.0))
-    pose = np.linalg.inv(shaft_from_other) @ shop.raise_.shaft_from_section(heel)
-    gap = pose_gap(shop.body(section, fitted), shop.body(other, fitted), pose, skip_pairs=skip)
-    x, y, z = (shaft_from_other @ np.append(np.asarray(gap.moving_point), 1.0))[:3]
-    yield RestGap(
-        stage=passage.stage,
-        step=passage.step,
-        subject=section,
-        against=other,
-        label=mine.labels[gap.moving_member],
-        opposite=theirs.labels[gap.fixed_member],
-        gap=gap.value if gap.certified or gap.struck else None,
-        where=(float(x), float(y), float(z)),
+def _rest_gap(pair: Pair, heel: float, gap: PoseGap) -> RestGap:
+    known = gap.certified or gap.struck
+    return RestGap(
+        stage=pair.passage.stage,
+        step=pair.passage.step,
+        subject=pair.moving,
+        against=pair.against,
+        label=pair.moving_assembly.labels[gap.moving_member],
+        opposite=pair.other_assembly.labels[gap.fixed_member],
+        gap=gap.value if known else None,
+        where=pair.in_shaft(gap.moving_point),
         heel=heel,
+        why="" if known else "the engine could not certify the gap",
     )
+
+
+def _beside_the_masonry(pair: Pair) -> Iterator[RestGap]:
+    """What a distance to the walls cannot tell: behind them, or where none was surveyed."""
+    slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
+    low, high = slabs.vertices[:, 2].min(), slabs.vertices[:, 2].max()
+    heel = pair.travel[1]
+    why = unsurveyed(pair.shop, heel + float(low), heel + float(high))
+    found = [(member.member, -member.beyond, member.where) for member in astray(pair, slabs)]
+    line = pair.shop.plan.plumb_line
+    rows: list[tuple[int, float | None, Place, str]] = [
+        (m, gap, (float(w[0]), float(w[1]), float(w[2])), "") for m, gap, w in found
+    ]
+    if why:
+        rows.append((0, None, (line.x, line.y, heel), why))
+    for member, gap, where, reason in rows:
+        yield RestGap(
+            stage=pair.passage.stage,
+            step=pair.passage.step,
+            subject=pair.moving,
+            against=SHAFT,
+            label=pair.moving_assembly.labels[member],
+            opposite=Label(body=SHAFT, mark="the face of the masonry", part="wall"),
+            gap=gap,
+            where=where,
+            heel=heel,
+            why=reason,
+        )

@@ -1,6 +1,7 @@
 """Usual limits, and those that a plan sets or overrules."""
 
 from dataclasses import dataclass
+from math import isfinite
 
 from towerlift.errors import UnitError
 from towerlift.findings import Bound, Limit, Overrule
@@ -51,15 +52,22 @@ class UsualLimit:
         Raises
         ------
         UnitError
-            If the unit does not measure what the limit does, or it is no number.
+            If the unit does not measure what the limit does, it is no number, or it is
+            below nothing: no limit here can be.
         """
         try:
             if self.dimension is None:
-                return float(written)
-            value = parse_quantity(written, self.dimension)
-            return value / unit_factor(self.unit, self.dimension)
+                value = float(written)
+            else:
+                factor = unit_factor(self.unit, self.dimension)
+                value = parse_quantity(written, self.dimension) / factor
         except ValueError as error:
             raise UnitError(f'limit "{self.name}": {error}') from None
+        if not (value >= 0 and isfinite(value)):
+            raise UnitError(
+                f'limit "{self.name}": must be a number of 0 or more, got "{written}"'
+            )
+        return value
 
 
 def limit_in_plan(plan: Plan, usual: UsualLimit) -> Limit:

@@ -239,12 +239,9 @@ def free_hang_curve(
     order = np.argsort(hang.heels, kind="stable")
     heels = hang.heels[order]
     ratio, height = hang.ratio[order], hang.height[order]
-    nothing = np.zeros(len(heels))
     if not (ratio > 1.0).all():
         why = f"it topples: stiffness ratio {float(ratio.min()):.2f} in lift {lift.name}"
-        return FreeHangCurve(
-            heels=heels, tilt=nothing, sway=nothing, lean=nothing, pivot=0.0, unknown=why
-        )
+        return _not_known(heels, why)
     level = np.array(
         [amplified_tilt(lift.level_tolerance, hang.spacing, float(r)) for r in ratio]
     )
@@ -256,19 +253,30 @@ def free_hang_curve(
         force, centre = _wind(outlines, float(heel), weather)
         gust = GustOnLift(
             force=force,
-            arm=max(0.0, centre - float(heel) - float(lift_height[row])),
+            arm=abs(centre - float(heel) - float(lift_height[row])),
             line=float(hang.lengths[order[row]].max()),
             weight=float(hang.weight[order[row]]),
             tilt_stiffness=float(hang.tilt_stiffness[order[row]]),
             toppling=float(hang.weight[order[row]] * height[row]),
         )
+        if not gust.tilt_stiffness > gust.toppling:
+            return _not_known(heels, f"it topples at heel {heel:.2f} m in lift {lift.name}")
         sway[row], lean[row] = gust.sway, gust.lean
+    if not np.isfinite([level + rest, sway, lean]).all():
+        return _not_known(heels, f"it does not come to rest near true in lift {lift.name}")
     return FreeHangCurve(
         heels=heels,
         tilt=level + rest,
         sway=sway,
         lean=lean,
         pivot=float(lift_height.min()),
+    )
+
+
+def _not_known(heels: Floats, why: str) -> FreeHangCurve:
+    nothing = np.zeros(len(heels))
+    return FreeHangCurve(
+        heels=heels, tilt=nothing, sway=nothing, lean=nothing, pivot=0.0, unknown=why
     )
 
 
