@@ -46,6 +46,10 @@ def follow_haul(walk: Walk, step: Float | Haul | Lower) -> None:
         The site; changed.
     step : Float, Haul or Lower
         The step. What it must not do is recorded, and done.
+
+    Notes
+    -----
+    Time that the step takes besides hauling is spent at the end, where it is parked.
     """
     name = step.section
     if name not in walk.places:

@@ -1,14 +1,33 @@
 """What the raise is made of: passages, each with every section's state and place."""
 
-from collections.abc import Mapping
+import copyreg
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+
+
+def _fix(plain: dict[object, object]) -> MappingProxyType[object, object]:
+    return MappingProxyType(plain)
+
+
+def _loosen(
+    fixed: MappingProxyType[object, object],
+) -> tuple[
+    Callable[[dict[object, object]], MappingProxyType[object, object]],
+    tuple[dict[object, object]],
+]:
+    return _fix, (dict(fixed),)
+
+
+# Passages go to other processes, and Python does not send a read-only mapping by itself.
+copyreg.pickle(MappingProxyType, _loosen)
 
 
 class State(StrEnum):

@@ -1,5 +1,6 @@
 """Following the stages: what is recorded, and each rule that can be broken."""
 
+import pickle
 from datetime import timedelta
 
 import pytest
@@ -92,6 +93,11 @@ def test_passages_cannot_be_changed():
     passage = follow_stages(tiny_plan()).passages[-1]
     with pytest.raises(TypeError):
         passage.standing["spire"] = None  # type: ignore[index]
+
+
+def test_a_raise_can_be_sent_to_another_process():
+    raise_ = follow_stages(tiny_plan())
+    assert pickle.loads(pickle.dumps(raise_)) == raise_  # noqa: S301  (our own bytes)
 
 
 def test_times_run_on_within_a_dated_stage():
