@@ -297,3 +297,25 @@ def test_corners_that_are_merely_near_are_left_apart(tmp_path):
     )
     scan = read_scan("shaft", MeshFile(file="part.obj", unit="m"), tmp_path)
     assert len(scan.vertices) == 4
+
+
+def test_faces_of_four_and_five_corners_lose_nothing(tmp_path):
+    (tmp_path / "part.obj").write_text(
+        "v 0 0 0\nv 2 0 0\nv 3 1 0\nv 1 2 0\nv -1 1 0\nv 0 0 3\nv 2 0 3\n"
+        "f 1 2 3 4 5\nf 2 1 6 7\n"
+    )
+    scan = read_scan("shaft", MeshFile(file="part.obj", unit="m"), tmp_path)
+    corners = scan.vertices[scan.faces]
+    doubled = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    # A pentagon of 5 (a trapezoid of 3 and a triangle of 2) and a rectangle of 6.
+    assert np.linalg.norm(doubled, axis=1).sum() / 2 == pytest.approx(5 + 6)
+
+
+@pytest.mark.parametrize("kind", ["stl", "ply", "glb", "3mf"])
+@pytest.mark.parametrize("read", [read_solid, read_scan])
+def test_a_file_that_was_cut_short_is_refused(tmp_path, kind, read):
+    mesh_file = _write(tmp_path, trimesh.creation.icosphere(2), f"part.{kind}")
+    path = tmp_path / mesh_file.file
+    path.write_bytes(path.read_bytes()[: path.stat().st_size * 3 // 4])
+    (problem,) = _refusal(tmp_path, mesh_file, read)
+    assert "no triangles" in problem or "cannot be read" in problem
