@@ -280,7 +280,8 @@ def _shares(case: Case, haul: Haul) -> Finding:
     listed = ", ".join(
         f"{mark} {load / 1e3:.1f} kN" for mark, load in zip(marks, corners, strict=True)
     )
-    value = float(np.abs(_away(corners[None])).max()) * 100
+    # Rounded so that a share that is exactly on the limit is not thrown over it.
+    value = round(float(np.abs(_away(corners[None])).max()) * 100, 9)
     middle = curve.lower[sample].mean(axis=0)
     pose = case.raise_.shaft_from_section(worst.heel)
     offset = (pose @ np.append(curve.centre[sample], 1.0))[:2] - middle[:2]

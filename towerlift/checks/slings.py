@@ -134,13 +134,16 @@ def carried_mass(case: Case, slings: SlingSet) -> MassProperties | str:
         return case.shapes.fit_out[name].mass
     if name not in case.shapes.sections:
         return f"nothing is drawn or weighed that is called {name}"
-    masses = [
-        hanging_mass(case.shapes, passage, name)
-        for passage in case.raise_.passages
-        if passage.stage == slings.stage and name in passage.standing
-    ]
-    if not masses:
+    passages = [each for each in case.raise_.passages if each.stage == slings.stage]
+    if not any(name in each.standing for each in passages):
         return f"{name} is not on the site in stage {slings.stage}"
+    # What is fitted last in the stage is in place when the next passage begins.
+    after = case.raise_.passages[passages[-1].index + 1 : passages[-1].index + 2]
+    masses = [
+        hanging_mass(case.shapes, each, name)
+        for each in (*passages, *after)
+        if name in each.standing
+    ]
     return max(masses, key=lambda each: each.mass * (1 + each.tolerance))
 
 
@@ -199,9 +202,10 @@ def _angles(case: Case, slings: SlingSet, bridle: Bridle) -> Iterator[Finding]:
 
 
 def _higher_hook(bridle: Bridle, angle_deg: float) -> str:
-    up = bridle.hook - bridle.lugs
-    reach = np.linalg.norm(up[:, :2], axis=1)
-    wanted = float((reach / np.tan(np.radians(angle_deg)) - up[:, 2]).max())
+    legs = bridle.hook - bridle.lugs
+    rise = legs @ bridle.up
+    reach = np.sqrt(np.maximum((legs**2).sum(axis=1) - rise**2, 0.0))
+    wanted = float((reach / np.tan(np.radians(angle_deg)) - rise).max())
     return f"longer legs: the hook {wanted:.2f} m higher"
 
 

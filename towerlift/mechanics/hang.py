@@ -24,6 +24,8 @@ Ints = NDArray[np.int64]
 
 # A section farther out of true than this has toppled for every use made of it here.
 FARTHEST_TILT = 0.35
+FARTHEST_SHIFT = 5.0
+# No step of the search turns or moves it more than this.
 FARTHEST_STEP = 0.05
 FARTHEST_MOVE = 0.5
 BALANCE_RTOL = 1e-10
@@ -395,6 +397,7 @@ def _descend(problem: _Problem, start: _Pose) -> tuple[_Pose, Flags]:
         still = np.linalg.norm(slope, axis=1) <= BALANCE_RTOL * part.weight
         balanced[going[still]] = True
         astray = pose.turn[:, 2, 2] < np.cos(FARTHEST_TILT)
+        astray |= np.linalg.norm(pose.shift, axis=1) > FARTHEST_SHIFT
         on = ~(still | astray)
         going = going[on]
         if not going.size:
