@@ -128,9 +128,12 @@ def _in_tackles(span: Span, name: str, place: Standing) -> Iterator[Conflict]:
 
 
 def _roots(span: Span) -> Iterator[tuple[str, Standing]]:
-    # What a section carries moves and hangs as it does, and is told of with it.
+    # What a section carries moves and hangs as it does, and is told of with it; but not
+    # one that is slung from above while it still stands there.
     for name, place in span.standing.items():
-        if place.carrier not in span.standing and place.state is not State.GROUND:
+        carrier = span.standing.get(place.carrier)
+        slung = place.state in HELD_BY_TACKLES
+        if carrier is None or (slung and carrier.state not in HELD_BY_TACKLES):
             yield name, place
 
 
