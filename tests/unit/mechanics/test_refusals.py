@@ -104,7 +104,7 @@ def test_refused(call):
 def test_centre_outside_the_legs_has_no_equilibrium():
     with pytest.raises(NoEquilibriumError, match="least leg force"):
         slings.leg_tensions(
-            1.0, bridle([[1, 0, 0], [-1, 1, 0], [-1, -1, 0]], centre=(2, 0, -1))
+            1.0, bridle([[1, 0, 0], [-1, 1, 0], [-1, -1, 0]], centre=(3, 0, -1))
         )
 
 
