@@ -1,5 +1,6 @@
 """From a plan to a verdict on the whole raise, without a screen."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -8,7 +9,7 @@ from towerlift.checks import ALL_CHECKS, ALL_LIMITS
 from towerlift.checks.case import Case
 from towerlift.checks.clearance import RUNNING
 from towerlift.errors import PlanError, UnitError
-from towerlift.findings import Bound, Finding, Verdict, worst_first
+from towerlift.findings import Bound, Finding, Limit, Verdict, worst_first
 from towerlift.motion import follow_stages
 from towerlift.motion.raises import Raise
 from towerlift.nesting import Nesting, reckon_nesting
@@ -112,20 +113,60 @@ def check_plan(plan: Plan, folder: Path) -> Outcome:
         rests=nesting.rests,
         contacts=nesting.contacts,
     )
-    findings = worst_first(finding for check in ALL_CHECKS for finding in check(case))
+    findings = [finding for check in ALL_CHECKS for finding in check(case)]
+    findings += _idle_overrules(plan, findings)
     return Outcome(
         plan=plan,
         shapes=shapes,
         raise_=raise_,
         nesting=nesting,
         hangs=hangs,
-        findings=findings,
+        findings=worst_first(findings),
     )
+
+
+def _idle_overrules(plan: Plan, findings: Sequence[Finding]) -> list[Finding]:
+    """An overrule that nothing took up: a stricter one must not be lost to a slip in a name."""
+    usual = {limit.name: limit for limit in ALL_LIMITS}
+    idle = []
+    for chosen in plan.overrules:
+        taken = any(
+            finding.overrule is not None
+            and finding.overrule.note == chosen.note
+            and finding.subject == chosen.subject
+            and chosen.stage in ("", finding.stage)
+            for finding in findings
+        )
+        if not taken and chosen.limit in usual:
+            limit = usual[chosen.limit]
+            idle.append(
+                Finding(
+                    check="overrule",
+                    subject=chosen.subject,
+                    stage=chosen.stage,
+                    heel=None,
+                    where=None,
+                    limit=Limit(
+                        value=limit.read(chosen.value),
+                        unit=limit.unit,
+                        bound=limit.bound,
+                        source=f'overrule of "{chosen.limit}" by {chosen.by}',
+                    ),
+                    value=None,
+                    why=f'no finding that "{chosen.limit}" limits has this subject and stage, '
+                    "so the overrule changed nothing",
+                    remedy=(
+                        "write subject and stage as the findings print them",
+                        "take the overrule out",
+                    ),
+                )
+            )
+    return idle
 
 
 def _refuse_unknown_limits(plan: Plan, folder: Path) -> None:
     usual = {limit.name: limit for limit in (*ALL_LIMITS, GUST)}
-    problems = []
+    problems = _set_twice(plan)
     entries = [("limits", k, c.limit, c.value) for k, c in enumerate(plan.limits)]
     entries += [("overrules", k, c.limit, c.value) for k, c in enumerate(plan.overrules)]
     for where, row, name, value in entries:
@@ -143,4 +184,24 @@ def _refuse_unknown_limits(plan: Plan, folder: Path) -> None:
         except UnitError as error:
             problems.append(f"{where}[{row}].value: {error}")
     if problems:
-        raise PlanError(folder / "plan", problems)
+        raise PlanError(folder / "plan.toml", problems)
+
+
+def _set_twice(plan: Plan) -> list[str]:
+    """Rows that set or overrule what a row before them does: the first would win unseen."""
+    problems = []
+    rows: list[tuple[str, int, tuple[str, ...]]] = [
+        ("limits", k, (row.limit,)) for k, row in enumerate(plan.limits)
+    ]
+    rows += [
+        ("overrules", k, (row.limit, row.subject, row.stage))
+        for k, row in enumerate(plan.overrules)
+    ]
+    first: dict[tuple[str, tuple[str, ...]], int] = {}
+    for where, k, key in rows:
+        before = first.setdefault((where, key), k)
+        if before != k:
+            problems.append(
+                f'{where}[{k}]: "{key[0]}" is set already by {where}[{before}]; keep one'
+            )
+    return problems

@@ -1,14 +1,38 @@
 """Each quantity against its limit: one module a check, all with the same signature."""
 
-from towerlift.checks import clearance, stage_order
+from towerlift.checks import (
+    bury,
+    centre_of_gravity,
+    clearance,
+    occupancy,
+    rope_length,
+    slings,
+    stage_order,
+    two_blocking,
+)
 from towerlift.checks.case import Case, Check
 from towerlift.plan.limits import UsualLimit
 
 ALL_CHECKS: tuple[Check, ...] = (
     clearance.check_clearance,
+    centre_of_gravity.check_centre_of_gravity,
+    slings.check_slings,
+    two_blocking.check_two_blocking,
+    rope_length.check_rope_length,
     stage_order.check_stage_order,
+    occupancy.check_occupancy,
+    bury.check_bury,
 )
 
-ALL_LIMITS: tuple[UsualLimit, ...] = clearance.LIMITS
+ALL_LIMITS: tuple[UsualLimit, ...] = (
+    *clearance.LIMITS,
+    *centre_of_gravity.LIMITS,
+    *slings.LIMITS,
+    *two_blocking.LIMITS,
+    *rope_length.LIMITS,
+    *stage_order.LIMITS,
+    *occupancy.LIMITS,
+    *bury.LIMITS,
+)
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]
