@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import numpy as np
 
@@ -64,17 +64,18 @@ def check_bury(case: Case) -> Iterable[Finding]:
     Yields
     ------
     finding : Finding
-        Least bury of each section in each stage, and its least height above the
-        nest ledge in the whole raise; none where no section stands in another. [m]
+        Least bury of each section in each stage, told once where it stays as it is,
+        and its least height above the nest ledge in the whole raise; none where no
+        section stands in another. [m]
 
     Notes
     -----
     Bury counts where the parent carries the child, or carries the top blocks that the
     child hangs in; a child on needles or pendants of its own needs none.
     """
-    held = list(_all_held(case))
-    for each in held:
-        yield _bury_finding(case, each)
+    for parent, child in pairwise(case.plan.sections):
+        held = _least_by_stage(case, child, parent)
+        yield from _told_once([_bury_finding(case, each) for each in held])
     yield from _nest_findings(case)
 
 
@@ -108,18 +109,30 @@ def usual_bury(width: float, stack: float) -> tuple[float, str]:
     return by_width, f"{width_rule} governs over {out_rule}"
 
 
-def _all_held(case: Case) -> Iterator[_Held]:
-    sections = case.plan.sections
-    for parent, child in pairwise(sections):
-        least: dict[str, _Held] = {}
-        for moment in _moments(case):
-            held = _held(case, moment, child, parent)
-            if held is None:
-                continue
-            known = least.get(held.stage)
-            if known is None or held.bury < known.bury:
-                least[held.stage] = held
-        yield from least.values()
+def _least_by_stage(case: Case, child: Section, parent: Section) -> list[_Held]:
+    least: dict[str, _Held] = {}
+    for moment in _moments(case):
+        held = _held(case, moment, child, parent)
+        if held is None:
+            continue
+        known = least.get(held.stage)
+        if known is None or held.bury < known.bury:
+            least[held.stage] = held
+    return [least[stage.name] for stage in case.plan.stages if stage.name in least]
+
+
+def _told_once(findings: list[Finding]) -> Iterator[Finding]:
+    def told(finding: Finding) -> tuple[object, ...]:
+        return finding.value, finding.limit, finding.overrule
+
+    for _, alike in groupby(findings, key=told):
+        first, *later = alike
+        stages = ", ".join(finding.stage for finding in later)
+        yield replace(first, why=f"{first.why}; so also in {stages}") if stages else first
+
+
+def _rounded(height: float) -> float:
+    return round(height, ROUNDING_DIGITS) + 0.0  # never -0.0
 
 
 def _moments(case: Case) -> tuple[Passage | Rest, ...]:
@@ -139,7 +152,7 @@ def _held(case: Case, moment: Passage | Rest, child: Section, parent: Section) -
         child=child,
         parent=parent,
         stage=moment.stage,
-        bury=round(parent.length - (heel - base), ROUNDING_DIGITS),
+        bury=_rounded(parent.length - (heel - base)),
         heel=heel,
         stack=_stack(case, moment, child),
         how=how,
@@ -201,7 +214,7 @@ def _bury_finding(case: Case, held: _Held) -> Finding:
             f"the {child.name}, {held.how}, stands {held.bury:.2f} m deep in the "
             f"{held.parent.name}; {governs}"
         )
-    usual = replace(BURY, value=round(least, ROUNDING_DIGITS))
+    usual = replace(BURY, value=_rounded(least))
     limit = limit_for(case, usual)
     deeper = limit.value - held.bury
     return Finding(
@@ -263,5 +276,4 @@ def _heights_above_ledge(
         ends = ((inner.heel_from, outer.heel_from), (inner.heel_to, outer.heel_to))
         for heel, base in ends:
             if base < heel + child.length and heel < base + parent.length:
-                height = round(heel - base - parent.nest_height, ROUNDING_DIGITS)
-                yield height, heel, moment.stage
+                yield _rounded(heel - base - parent.nest_height), heel, moment.stage

@@ -119,6 +119,24 @@ def test_bury_just_inside_at_and_outside(to, value, verdict):
     assert bool(finding.remedy) is (verdict is Verdict.FAIL)
 
 
+def test_a_bury_that_stays_is_told_once_unless_it_is_overruled_in_one_stage():
+    stages = [*NESTED, upper(20.0), stage("later", install("high needles"))]
+    findings = [each for each in check(stages) if each.limit.source == BURY.source]
+    assert [each.stage for each in findings] == ["belfry up", "step"]
+    assert findings[1].why.endswith("so also in later")
+    overrule = {
+        "limit": BURY.name,
+        "subject": "spire",
+        "stage": "step",
+        "value": "2 m",
+        "by": "Ansa Morrow",
+        "note": "overturning 1.6",
+    }
+    found = of_limit(check(stages, overrules=[overrule]), BURY)
+    assert found["step"].verdict is Verdict.PASS
+    assert found["later"].verdict is Verdict.FAIL
+
+
 def test_the_first_remedy_says_where_to_stop():
     finding = of_limit(check([*NESTED, upper(20.0)]), BURY)["step"]
     assert "2.75 m lower" in finding.remedy[0]
