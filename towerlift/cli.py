@@ -7,16 +7,18 @@ import subprocess
 import sys
 import textwrap
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 import towerlift
+from towerlift.checks import ALL_LIMITS
 from towerlift.errors import PlanError, TowerliftError
 from towerlift.findings import Bound, Finding, Verdict
 from towerlift.plan import new_plan, plan_schema, read_plan
 from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
+COUNT = "count"
 PASSES, FAILS, UNREADABLE = 0, 1, 2
 
 CAUTION = (
@@ -27,8 +29,9 @@ CAUTION = (
 _HEADINGS = {
     Verdict.FAIL: "FAIL",
     Verdict.NOT_EVALUATED: "NOT EVALUATED (never a pass)",
-    Verdict.PASS: "PASS",
+    Verdict.PASS: "PASS, least to spare first",
 }
+_LIMIT_NAMES = frozenset(limit.name for limit in ALL_LIMITS)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -90,9 +93,9 @@ def _parser() -> argparse.ArgumentParser:
 def _check(options: argparse.Namespace) -> int:
     plan = read_plan(options.plan)
     outcome = check_plan(plan, options.plan.parent)
+    print(as_text(outcome, in_full=options.all))
     if options.json is not None:
         _write_json(outcome, options.json)
-    print(as_text(outcome, in_full=options.all))
     return PASSES if outcome.passes else FAILS
 
 
@@ -142,18 +145,16 @@ def as_text(outcome: Outcome, *, in_full: bool = False) -> str:
     page : str
         Lines of at most 100 characters.
     """
-    counts = Counter(finding.verdict for finding in outcome.findings)
-    tally = (
-        f"{counts[Verdict.FAIL]} fail, {counts[Verdict.NOT_EVALUATED]} not evaluated, "
-        f"{counts[Verdict.PASS]} pass"
-    )
-    lines = [outcome.plan.name, *textwrap.wrap(CAUTION, WIDTH), "", f"{tally}."]
+    lines = [*_wrapped("", outcome.plan.name, ""), *textwrap.wrap(CAUTION, WIDTH)]
+    lines += ["", _last_word(outcome)]
     for verdict in (Verdict.FAIL, Verdict.NOT_EVALUATED):
         group = [finding for finding in outcome.findings if finding.verdict is verdict]
         lines += _section(_HEADINGS[verdict], (_in_full(finding) for finding in group))
     passes = [finding for finding in outcome.findings if finding.verdict is Verdict.PASS]
-    describe = _in_full if in_full else _in_brief
-    lines += _section(_HEADINGS[Verdict.PASS], (describe(finding) for finding in passes))
+    lines += _section(
+        _HEADINGS[Verdict.PASS],
+        (_in_full(finding) for finding in passes) if in_full else _passes_in_brief(passes),
+    )
     lines += ["", _last_word(outcome)]
     return "\n".join(lines)
 
@@ -161,9 +162,13 @@ def as_text(outcome: Outcome, *, in_full: bool = False) -> str:
 def _last_word(outcome: Outcome) -> str:
     if not outcome.findings:
         return "VERDICT: NOTHING WAS CHECKED."
+    counts = Counter(finding.verdict for finding in outcome.findings)
     if outcome.passes:
-        return "VERDICT: every finding passes, with the margins shown."
-    return "VERDICT: DO NOT LIFT on this plan."
+        return f"VERDICT: all {counts[Verdict.PASS]} findings pass, with the margins shown."
+    return (
+        f"VERDICT: DO NOT LIFT on this plan: {counts[Verdict.FAIL]} fail, "
+        f"{counts[Verdict.NOT_EVALUATED]} not evaluated, {counts[Verdict.PASS]} pass."
+    )
 
 
 def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
@@ -171,9 +176,25 @@ def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
     return ["", heading, "-" * len(heading), *printed] if printed else []
 
 
+def _passes_in_brief(passes: Sequence[Finding]) -> Iterator[list[str]]:
+    """One line a finding; of rules that are merely kept, how many there are."""
+    kept = Counter(finding.check for finding in passes if _merely_kept(finding))
+    for finding in passes:
+        if not _merely_kept(finding):
+            yield _in_brief(finding)
+    for check, count in kept.items():
+        rules = "one rule" if count == 1 else f"{count} rules"
+        yield _wrapped("", f"{check}: {rules} kept (--all lists them)", "* ")
+
+
+def _merely_kept(finding: Finding) -> bool:
+    return finding.limit.unit == COUNT and not finding.value and finding.overrule is None
+
+
 def _in_full(finding: Finding) -> list[str]:
     place = f", stage {finding.stage}" if finding.stage else ""
-    lines = [f"* {finding.check}{place}: {finding.subject}", f"    {_measure(finding)}"]
+    lines = _wrapped("", f"{_title(finding)}{place}: {finding.subject}", "* ")
+    lines += _wrapped("", _measure(finding))
     lines += _wrapped("why: ", finding.why)
     if finding.verdict is not Verdict.PASS:
         for number, cure in enumerate(finding.remedy, start=1):
@@ -186,15 +207,21 @@ def _in_full(finding: Finding) -> list[str]:
 def _in_brief(finding: Finding) -> list[str]:
     place = f"{finding.stage}: " if finding.stage else ""
     lines = _wrapped(
-        "", f"{finding.check}, {place}{finding.subject}: {_measure(finding)}", "* "
+        "", f"{_title(finding)}, {place}{finding.subject}: {_measure(finding)}", "* "
     )
     return lines + _overruled(finding)
+
+
+def _title(finding: Finding) -> str:
+    """The check, with the limit it is about where its reason begins with the name of one."""
+    name = finding.why.partition(":")[0]
+    return f"{finding.check} ({name})" if name in _LIMIT_NAMES else finding.check
 
 
 def _overruled(finding: Finding) -> list[str]:
     if finding.overrule is None:
         return []
-    usual = f"usual limit {finding.limit.value:g} {finding.limit.unit}"
+    usual = f"usual limit {_number(finding.limit.value)}{_unit(finding.limit.unit)}"
     return _wrapped(
         "OVERRULED by ", f"{finding.overrule.by} ({usual}): {finding.overrule.note}"
     )
@@ -202,12 +229,14 @@ def _overruled(finding: Finding) -> list[str]:
 
 def _measure(finding: Finding) -> str:
     limit = finding.limit_in_force
-    bound = f"{limit.bound} {_number(limit.value)} {_unit(limit.unit)}"
+    bound = f"{limit.bound} {_number(limit.value)}{_unit(limit.unit)}"
     heel = "" if finding.heel is None else f" at heel {finding.heel:.2f} m"
+    if finding.value is not None and limit.unit == COUNT:
+        return f"{_number(finding.value)} found, at most {_number(limit.value)} allowed{heel}"
     if finding.value is None or finding.margin is None:
         return f"not evaluated; the limit is {bound}{heel}"
     word = "to spare" if finding.margin >= 0 else "short" if _low(limit.bound) else "over"
-    value = f"{_number(finding.value)} {_unit(limit.unit)}"
+    value = f"{_number(finding.value)}{_unit(limit.unit)}"
     return f"{value}, {bound} ({_number(abs(finding.margin))} {word}){heel}"
 
 
@@ -216,7 +245,7 @@ def _low(bound: Bound) -> bool:
 
 
 def _unit(unit: str) -> str:
-    return "" if unit == "1" else unit
+    return "" if unit == "1" else f" {unit}"
 
 
 def _number(value: float) -> str:
