@@ -207,7 +207,7 @@ def parse_quantity(text: object, dimension: Dimension) -> float:
     if not isinstance(text, str):
         raise UnitError(
             f"unit missing: got {text!r}; write the {dimension} with its unit, "
-            f'such as "{text} {_example_unit(dimension)}"'
+            f'such as "{_example(str(text), dimension)}"'
         )
     if re.search(r"\d,", text):
         raise UnitError(
@@ -234,15 +234,19 @@ def parse_quantity(text: object, dimension: Dimension) -> float:
     return total
 
 
-def _example_unit(dimension: Dimension) -> str:
-    if dimension is Dimension.SHARE:
-        return "%"
-    return next(iter(_ACCEPTED[dimension].written))
+def _example(text: str, dimension: Dimension) -> str:
+    if dimension is Dimension.SHARE:  # 0.9 may be meant as 0.9 % or as 90 %
+        return "75 %"
+    return f"{text} {next(iter(_ACCEPTED[dimension].written))}"
 
 
 def _unreadable(text: str, dimension: Dimension) -> str:
     if re.fullmatch(rf"\s*{_NUMBER}\s*", text):
-        return f'unit missing: got "{text}"; write "{text.strip()} {_example_unit(dimension)}"'
+        example = _example(text.strip(), dimension)
+        return (
+            f'unit missing: got "{text}"; write the {dimension} with its unit, such as '
+            f'"{example}"'
+        )
     units = ", ".join(written_units(dimension))
     return f'"{text}" is not a {dimension}; write a number and a unit ({units})'
 

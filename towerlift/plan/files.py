@@ -55,8 +55,7 @@ def file_below(folder: Path, name: str) -> Path:
             f'"{name}" leads out of the plan\'s folder; keep every file of a plan below it'
         )
     if not there:
-        beside = f"in {path.parent.name}/" if path.parent != folder else "beside the plan"
-        raise FileProblemError(f'no file "{name}" {beside}; check its name and folder')
+        raise FileProblemError(f'no file "{name}" in the plan\'s folder; check its name')
     return path
 
 

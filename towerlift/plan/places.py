@@ -90,7 +90,7 @@ def _own_name(here: object) -> str:
         for key in _NAMING_KEYS:
             name = here.get(key)
             if isinstance(name, str) and name.strip():
-                return name if len(name) <= _SHOWN else name[:_SHOWN] + "…"
+                return _plain(name if len(name) <= _SHOWN else name[:_SHOWN] + "…")
     return ""
 
 
@@ -123,7 +123,13 @@ def shown(value: object) -> str:
         text = "a whole number of more than 300 digits"
     else:
         text = str(value)
+    text = _plain(text)
     return text if len(text) <= 2 * _SHOWN else text[: 2 * _SHOWN] + "…"
+
+
+def _plain(text: str) -> str:
+    # A message stays on its line whatever was written.
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

@@ -76,7 +76,7 @@ class _Reading:
         except FileProblemError as error:
             self.report((), str(error))
         except tomllib.TOMLDecodeError as error:
-            self.report((), f"not TOML from here on: {error}")
+            self.report((), _not_toml(str(error)))
         except (ValueError, RecursionError) as error:
             self.report((), f"not TOML that can be read: {error}")
         else:
@@ -138,6 +138,13 @@ class _Reading:
                 continue
             self.report(at, in_words(detail, known, model))
         return bad
+
+
+def _not_toml(message: str) -> str:
+    place = message[message.rfind("(") :].strip("()") if "(at " in message else "at its end"
+    if message.startswith(("Cannot overwrite", "Cannot declare", "Cannot mutate")):
+        return f"a key or table is written twice, {place}; keep one of them"
+    return f"not TOML {place} ({message.partition(' (at')[0]}); correct it there"
 
 
 def _only_broken_rows(detail: ErrorDetails) -> bool:

@@ -182,6 +182,8 @@ class TableReader:
         self._report_absent(table, model)
         for number, cells in rows:
             self._take(table, columns, number, cells)
+        if table.unreadable:
+            table.rows.clear()
         if not rows:
             self.report(f"{name}: no rows below the header; write at least one")
             table.unreadable = True
@@ -256,9 +258,10 @@ class TableReader:
             return _Column(header=text, field=None)
         known = fields.get(key)
         if match is None or known is None:
-            self.report(
-                f'{table.file}: row 1: unknown column "{text}"; {nearest(key, list(fields))}'
-            )
+            hint = nearest(key, [*fields, _OWNER])
+            self.report(f'{table.file}: row 1: unknown column "{text}"; {hint}')
+            # Without its owners a table would give every row to each.
+            table.unreadable = table.unreadable or hint == nearest(_OWNER, [_OWNER])
             return None
         complaint = _header_complaint(match, known)
         if complaint:

@@ -112,8 +112,8 @@ def _row(written: object, model: type[BaseModel], at: Loc, bad: frozenset[Loc]) 
             unread.add(key)
         else:
             values[key] = value
-        if field.holds in (Holds.ROWS, Holds.STEPS) and here in bad:
-            unread.add(key)
+        if isinstance(value, tuple) and len(value) < len(table[key]):
+            unread.add(key)  # some of it cannot be read
     return Row(at=at, values=values, unread=frozenset(unread))
 
 
