@@ -245,7 +245,7 @@ def _record_part(walk: Walk, haul: _Haul, to: float, *, takes: float = 0.0) -> N
         heels[haul.section] = to
         takes += _hauling_time(walk, haul, travel)
         walk.record(replace(doing, moving=moving, heels=heels, takes=takes))
-    elif takes > 0:
+    elif takes > 0 or walk.event:  # a pick-up at the very end is told here, where it belongs
         walk.record(replace(doing, takes=takes))
 
 

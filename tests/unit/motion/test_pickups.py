@@ -94,6 +94,16 @@ def test_a_pick_up_at_the_very_end_moves_nothing_more():
     assert pick_up_breaches(raise_) == []
     assert all(abs(each.travel) > 1e-6 for each in raise_.moving_passages)
     assert raise_.rests[-1].standing["belfry"].heel_to == 15.04
+    last = raise_.passages[-1]
+    assert (last.step, last.event) == ("lift", "picks up the belfry at heel 14.70 m")
+    assert last.standing["belfry"].carrier == "base"
+
+
+def test_time_taken_after_a_haul_is_spent_parked_at_its_end():
+    steps = hoist("spire", "spire lift", 3.0)
+    raise_ = follow(assemble("spire"), *steps[:3], steps[3] | {"takes": "10 min"})
+    without = follow(assemble("spire"), *steps)
+    assert raise_.passages[-1].duration - without.passages[-1].duration == pytest.approx(600)
 
 
 def test_a_pick_up_at_the_very_beginning():
