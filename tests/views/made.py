@@ -1,5 +1,6 @@
 """A small made-up outcome: two nesting frames in a shaft, curves and findings by hand."""
 
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -9,7 +10,9 @@ import numpy as np
 from towerlift.findings import Bound, Finding, Limit, Overrule, worst_first
 from towerlift.motion.passages import Passage, Standing, State
 from towerlift.motion.raises import Raise
+from towerlift.nesting import Nesting
 from towerlift.nesting.curves import GapCurve
+from towerlift.nesting.pairs import Workshop
 from towerlift.plan.bodies import PlumbLine
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import HangCurve
@@ -327,9 +330,6 @@ def _hang(passage, kn, ratio):
         "weight": np.full(k, 1000.0 * kn),
         "centre": np.zeros((k, 3)),
         "height": np.full(k, 4.0),
-        "lengths": zeros + 20.0,
-        "tilt_stiffness": zeros + 1e6,
-        "spacing": 4.0,
         "ratio": np.asarray(ratio, dtype=float),
         "tilt": zeros,
         "tensions": zeros + 500.0 * kn,
@@ -337,7 +337,11 @@ def _hang(passage, kn, ratio):
         "pull": zeros + 6000.0,
         "lines": ("NE", "SW"),
     }
-    return HangCurve(**values)
+    # What the views do not read.
+    unread: dict[str, Any] = {
+        field.name: zeros for field in fields(HangCurve) if field.name not in values
+    }
+    return HangCurve(**unread, **values)
 
 
 def _findings():
@@ -349,13 +353,15 @@ def _findings():
     sling = Limit(value=20.0, unit="kN", bound=Bound.AT_MOST, source="certificate 12")
     made = [
         Finding(
-            check="clearance", subject="outer: brace N3 – shaft: ledge N", stage="A2", heel=3.0,
+            check="clearance", subject="outer: brace N3 (brace) against shaft: ledge N",
+            stage="A2", heel=3.0,
             where=(0.5, 2.9, 6.0), limit=gap, value=11.0,
             why="the foot of the brace stands 120 mm out and passes the ledge",
             remedy=("pare 50 mm off the foot", "move the plumb line south"),
         ),
         Finding(
-            check="clearance", subject="outer – inner", stage="A2", heel=1.2,
+            check="clearance", subject="outer: girt E1 (girt) against inner: leg NE",
+            stage="A2", heel=1.2,
             where=(1.9, 0.3, 5.2), limit=gap, value=77.0,
         ),
         Finding(
@@ -388,12 +394,18 @@ def _findings():
 def made_outcome():
     """The outcome, made once; frozen, so that tests may share it."""
     raise_ = _raise()
-    passages = raise_.passages
+    passages, plan, shapes = raise_.passages, _plan(), _shapes()
     return Outcome(
-        plan=_plan(),
-        shapes=_shapes(),
+        plan=plan,
+        shapes=shapes,
         raise_=raise_,
-        gaps=_gaps(passages),
+        nesting=Nesting(
+            workshop=Workshop(plan=plan, shapes=shapes, raise_=raise_),
+            curves=_gaps(passages),
+            margins=(),
+            rests=(),
+            contacts=(),
+        ),
         hangs=(
             _hang(passages[2], 39.2, np.linspace(3.0, 6.0, 20)),
             _hang(passages[6], 88.3, np.linspace(3.1, 2.7, 20)),

@@ -1,6 +1,8 @@
 """Marks drawn over a picture: height scale, north, and the place of the least gap."""
 
+from dataclasses import dataclass
 from functools import cache
+from io import BytesIO
 from math import cos, log10
 
 import numpy as np
@@ -18,7 +20,23 @@ RING = 6  # radius of the mark at the least gap [pixels]
 SCALE_FROM_LEFT = 30  # where the height scale stands [pixels]
 
 
-def draw_marks(bare: Picture, standpoint: Standpoint, nearest: Nearest | None) -> Picture:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What is written over a picture besides height and north.
+
+    Attributes
+    ----------
+    nearest : Nearest or None
+        Least gap, if there is one to mark.
+    names : tuple of (str, float)
+        Names to be written at the right edge, and their heights. [m]
+    """
+
+    nearest: Nearest | None = None
+    names: tuple[tuple[str, float], ...] = ()
+
+
+def draw_marks(bare: Picture, standpoint: Standpoint, said: Said) -> Picture:
     """Add height scale, north mark and the least gap to a picture.
 
     Parameters
@@ -27,8 +45,8 @@ def draw_marks(bare: Picture, standpoint: Standpoint, nearest: Nearest | None) -
         The picture.
     standpoint : Standpoint
         It was taken from.
-    nearest : Nearest or None
-        Least gap, if there is one to mark.
+    said : Said
+        What is written over it.
 
     Returns
     -------
@@ -40,9 +58,28 @@ def draw_marks(bare: Picture, standpoint: Standpoint, nearest: Nearest | None) -
     if cos(standpoint.rise) > 0.5:
         _height_scale(pen, standpoint, image.size)
     _north(pen, standpoint, image.size)
-    if nearest is not None:
-        _least_gap(pen, standpoint, nearest, image.size)
+    _names(pen, standpoint, said.names, image.size)
+    if said.nearest is not None:
+        _least_gap(pen, standpoint, said.nearest, image.size)
     return np.asarray(image)
+
+
+def as_png(picture: Picture) -> bytes:
+    """A picture as the bytes of a PNG file.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8
+        Red, green, blue, upper row first.
+
+    Returns
+    -------
+    png : bytes
+        Packed for speed rather than for size.
+    """
+    file = BytesIO()
+    Image.fromarray(picture).save(file, "PNG", compress_level=2)
+    return file.getvalue()
 
 
 def _height_scale(
@@ -74,7 +111,7 @@ def _digits(step: float) -> int:
 def _north(pen: ImageDraw.ImageDraw, standpoint: Standpoint, size: tuple[int, int]) -> None:
     # The shaft in plan, turned so that the direction of sight is up the picture.
     radius = 13
-    middle = np.array([size[0] - radius - 8, size[1] - radius - TEXT - 12.0])
+    middle = np.array([size[0] - radius - 16, size[1] - radius - TEXT - 12.0])
     north = np.array([standpoint.right[1], standpoint.towards_viewer[1]])
     if cos(standpoint.rise) < 1e-9:
         north = np.array([standpoint.right[1], -standpoint.upward[1]])
@@ -91,6 +128,22 @@ def _north(pen: ImageDraw.ImageDraw, standpoint: Standpoint, size: tuple[int, in
     _write(pen, tuple(middle + north * (radius + 7)), "N", "mm")
     words = "plan, north up" if cos(standpoint.rise) < 1e-9 else f"looking {standpoint.looking}"
     _write(pen, (size[0] - 5, size[1] - 4), words, "rd")
+
+
+def _names(
+    pen: ImageDraw.ImageDraw,
+    standpoint: Standpoint,
+    names: tuple[tuple[str, float], ...],
+    size: tuple[int, int],
+) -> None:
+    per_metre = size[1] / standpoint.span * cos(standpoint.rise)
+    lowest = -np.inf
+    for name, height in sorted(names, key=lambda named: -named[1]):
+        y = size[1] / 2 - (height - standpoint.focus[2]) * per_metre
+        y = max(y, lowest + TEXT + 3)
+        lowest = y
+        if TEXT < y < size[1] - 4 * TEXT:
+            _write(pen, (size[0] - 4, y), name, "rm")
 
 
 def _least_gap(

@@ -17,8 +17,8 @@ import pyvista as pv
 from towerlift.motion.passages import Floats, Passage
 from towerlift.scene.bodies import Body, Kind, Rope, Scene
 from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
-from towerlift.scene.marks import draw_marks
-from towerlift.scene.nearest import Nearest, nearest_gap
+from towerlift.scene.marks import Said, draw_marks
+from towerlift.scene.nearest import nearest_gap
 from towerlift.scene.standpoints import Standpoint, whole_tower
 
 Picture = NDArray[np.uint8]
@@ -156,8 +156,22 @@ def picture(
         painter = _painters[scene] = Painter(scene)
     where = whole_tower(scene, size) if standpoint is None else standpoint
     bare = painter.paint(passage, share, where, size)
-    nearest: Nearest | None = nearest_gap(scene.gaps, passage, share)
-    return draw_marks(bare, where, nearest)
+    said = Said(
+        nearest=nearest_gap(scene.gaps, passage, share),
+        names=_names(scene, passage, share, where),
+    )
+    return draw_marks(bare, where, said)
+
+
+def _names(
+    scene: Scene, passage: Passage, share: float, standpoint: Standpoint
+) -> tuple[tuple[str, float], ...]:
+    # Only in an elevation that shows whole sections: nearer, they would name nothing.
+    if standpoint.rise != 0 or standpoint.span < 2 * max(scene.lengths.values()):
+        return ()
+    return tuple(
+        (name, passage.heel(name, share) + scene.lengths[name] / 2) for name in passage.standing
+    )
 
 
 def _add_body(plotter: pv.Plotter, body: Body) -> tuple[pv.Actor, ...]:

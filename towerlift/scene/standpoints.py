@@ -115,7 +115,7 @@ def whole_tower(scene: Scene, size: tuple[int, int] = USUAL_SIZE) -> Standpoint:
     """
     middle = (scene.low + scene.high) / 2
     extent = scene.high - scene.low
-    across = 1.9 * float(np.hypot(extent[0], extent[1])) * size[1] / size[0]
+    across = 1.7 * float(np.hypot(extent[0], extent[1])) * size[1] / size[0]
     span = max(1.10 * float(extent[2]), min(across, 2.0 * float(extent[2])))
     return Standpoint(focus=_triple(middle), span=span)
 

@@ -1,0 +1,160 @@
+"""What belongs together along the raise: runs of one haul, and the way through it all."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from towerlift.motion.passages import Passage
+from towerlift.motion.raises import Raise
+
+# Width given to a step in which nothing travels, so that it can be pointed at. [m]
+STANDING_WIDTH = 0.25
+
+
+def run_of(raise_: Raise, passage: Passage) -> tuple[Passage, ...]:
+    """Passages of the same haul, without a break: a pick-up only cuts it.
+
+    Parameters
+    ----------
+    raise_ : Raise
+        The whole raise.
+    passage : Passage
+        One of its passages.
+
+    Returns
+    -------
+    run : tuple of Passage
+        `passage` and its neighbours that haul the same section the same way on the
+        same lift in the same stage; empty if nothing moves in it.
+    """
+    if not passage.moving:
+        return ()
+    passages, here = raise_.passages, passage.index
+    first = last = here
+    while first > 0 and _same_haul(passages[first - 1], passage):
+        first -= 1
+    while last + 1 < len(passages) and _same_haul(passages[last + 1], passage):
+        last += 1
+    return passages[first : last + 1]
+
+
+def _same_haul(one: Passage, other: Passage) -> bool:
+    return (
+        bool(one.moving)
+        and (one.stage, one.lift, one.step) == (other.stage, other.lift, other.step)
+        and one.moving[0] == other.moving[0]
+        and one.travel * other.travel > 0
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """The way through the raise: metres hauled, and a little room for standing steps.
+
+    Attributes
+    ----------
+    passages : tuple of Passage
+        Of the whole raise.
+    bounds : tuple of float
+        Where each passage begins, and where the last one ends. [m]
+    """
+
+    passages: tuple[Passage, ...]
+    bounds: tuple[float, ...]
+
+    @property
+    def length(self) -> float:
+        """All of it. [m]"""
+        return self.bounds[-1]
+
+    def along(self, position: float) -> float:
+        """Way to a place that is counted in passages.
+
+        Parameters
+        ----------
+        position : float
+            Number of the passage, and the share of it that is done.
+
+        Returns
+        -------
+        along : float
+            Way from the beginning. [m]
+        """
+        return float(np.interp(position, np.arange(len(self.bounds)), self.bounds))
+
+    def position(self, along: float) -> float:
+        """Place, counted in passages, at a way from the beginning.
+
+        Parameters
+        ----------
+        along : float
+            Way from the beginning. [m]
+
+        Returns
+        -------
+        position : float
+            Number of the passage, and the share of it that is done.
+        """
+        return float(np.interp(along, self.bounds, np.arange(len(self.bounds))))
+
+    def stages(self) -> Iterator[tuple[str, float, float]]:
+        """Stages in order of work, with where each begins and ends.
+
+        Returns
+        -------
+        stages : iterator of (str, float, float)
+            Name, way at its beginning, way at its end. [m]
+        """
+        start = 0
+        for n in range(1, len(self.passages) + 1):
+            ended = n == len(self.passages)
+            if ended or self.passages[n].stage != self.passages[start].stage:
+                yield self.passages[start].stage, self.bounds[start], self.bounds[n]
+                start = n
+
+
+def course_of(raise_: Raise) -> Course:
+    """Way through a raise.
+
+    Parameters
+    ----------
+    raise_ : Raise
+        The whole raise.
+
+    Returns
+    -------
+    course : Course
+        As long as the way hauled, and 0.25 m for each step in which nothing travels.
+    """
+    widths = [abs(passage.travel) or STANDING_WIDTH for passage in raise_.passages]
+    bounds = tuple(float(bound) for bound in np.concatenate([[0.0], np.cumsum(widths)]))
+    return Course(passages=raise_.passages, bounds=bounds)
+
+
+def heels_of(raise_: Raise, section: str) -> list[list[tuple[float, float]]]:
+    """Heel of a section along the course, broken where it is not on the site.
+
+    Parameters
+    ----------
+    raise_ : Raise
+        The whole raise.
+    section : str
+        Name of the section.
+
+    Returns
+    -------
+    pieces : list of list of (float, float)
+        Way along the course and heel height. [m]
+    """
+    course = course_of(raise_)
+    pieces: list[list[tuple[float, float]]] = [[]]
+    for passage, (start, end) in zip(course.passages, pairwise(course.bounds), strict=True):
+        place = passage.standing.get(section)
+        if place is None:
+            if pieces[-1]:
+                pieces.append([])
+            continue
+        pieces[-1] += [(start, place.heel_from), (end, place.heel_to)]
+    return [piece for piece in pieces if piece]
