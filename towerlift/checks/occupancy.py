@@ -38,6 +38,7 @@ class _Meeting:
     stage: str
     met: tuple[_Clash, ...]  # clashes at the time of the activity
     all_clashes: tuple[_Clash, ...]  # clashes at any time of the stage
+    begins: datetime | None  # when the stage begins
     before: Span | None  # the span before the stage
 
 
@@ -136,6 +137,7 @@ def _meet(case: Case, activity: Activity, stage: str, spans: tuple[Span, ...]) -
             clash for clash in clashes if clash.span.overlap(activity.starts, activity.ends) > 0
         ),
         all_clashes=tuple(clashes),
+        begins=spans[own[0]].begins,
         before=spans[own[0] - 1] if own[0] else None,
     )
 
@@ -241,7 +243,7 @@ def _shifts(case: Case, meeting: _Meeting, zone: tzinfo) -> Iterator[tuple[timed
             )
     if last is not None:
         early = last - activity.starts
-        if stage:
+        if stage and _room_before(meeting, early):
             yield early, f"start {stage} {_long(early)} earlier, so that it is over"
         yield early, f"let them start at {clock(last, zone)}, {_long(early)} later"
 
@@ -259,6 +261,13 @@ def _free_before(case: Case, meeting: _Meeting) -> bool:
         and not before.unknown
         and not any(conflicts(case.plan, meeting.activity, before))
     )
+
+
+def _room_before(meeting: _Meeting, early: timedelta) -> bool:
+    before, begins = meeting.before, meeting.begins
+    if before is None or begins is None or before.unknown:
+        return False
+    return before.begins is None or begins - early >= before.begins
 
 
 def _long(stretch: timedelta) -> str:

@@ -3,6 +3,7 @@
 The belfry is 4.5 m wide and the spire 3.5 m: 1.5 widths are 6.75 and 5.25 m, by hand.
 """
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -197,6 +198,23 @@ def test_shoes_do_not_widen_a_section():
         sections = [base.model_dump(), belfry.model_dump(), body]
         finding = of_limit(check(NESTED, sections=sections), BURY)["belfry up"]
         assert finding.limit.value == pytest.approx(1.5 * width)
+
+
+def test_a_section_without_a_solid_is_not_a_pass():
+    plan = tiny_plan(stages=NESTED, lifts=LIFTS, fixtures=FIXTURES)
+    shapes = build_shapes(plan, Path())
+    bare = dict(shapes.sections) | {"spire": replace(shapes.sections["spire"], solid=None)}
+    case = Case(plan=plan, shapes=replace(shapes, sections=bare), raise_=follow_stages(plan))
+    (bury, _) = check_bury(case)
+    assert bury.verdict is Verdict.NOT_EVALUATED
+    assert "width is not known" in bury.why
+
+
+def test_no_ledge_no_height_above_it():
+    base, belfry, spire = tiny_plan().sections
+    sections = [base.model_dump(), belfry.model_dump() | {"nest_height": None}, spire]
+    findings = check([*NESTED, upper(17.0)], sections=sections)
+    assert not [each for each in findings if each.limit.source == NEST.source]
 
 
 def test_no_finding_where_nothing_stands_in_anything():

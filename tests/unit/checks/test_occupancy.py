@@ -192,6 +192,16 @@ def test_a_fitting_is_on_the_section_it_goes_into():
     assert clash.verdict is Verdict.FAIL
 
 
+def test_a_stage_is_not_to_start_before_the_one_before_it_has_ended():
+    # L2 could only begin 6 h 5 min earlier, at 08:55, if what comes before it is over
+    late = HUNG | {"starts": at("09:00")}
+    stages = [SPIRE_UP, BELFRY_BUILT, late, STAGES[3]]
+    (clash,) = [each for each in check(activity("12:00", "17:45"), stages=stages)
+                if each.stage == "L2"]  # fmt: skip
+    assert not [each for each in clash.remedy if "earlier" in each]
+    assert clash.remedy[0].startswith("start L2 1 h 45 min later")
+
+
 # ---------------------------------------------------------------- what they need
 
 

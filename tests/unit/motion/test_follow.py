@@ -301,6 +301,7 @@ def test_taking_the_tackles_off_what_nothing_else_carries():
         ("secure", "pendants", Rule.PRESENCE),
         ("lock", "belfry", Rule.PRESENCE),
         ("lock", "spire", Rule.HELD),
+        ("secure", "base", Rule.PRESENCE),
     ],
 )
 def test_handing_a_section_to_what_is_not_there(do, on, rule):
@@ -318,6 +319,16 @@ def test_locking_on_a_section_that_hangs_itself():
         {"do": "lock", "section": "spire", "on": "belfry"},
     )
     assert only_breach(raise_).rule == Rule.HELD
+
+
+def test_securing_on_a_section_which_is_no_pendant():
+    raise_ = follow(
+        *BELFRY_UNDER_SPIRE,
+        *hoist("spire", "spire lift", 16.0),
+        {"do": "secure", "section": "spire", "on": "belfry"},
+    )
+    assert only_breach(raise_).rule == Rule.HELD
+    assert raise_.rests[-1].standing["spire"].carrier == "belfry"
 
 
 def test_two_sections_cannot_stand_on_each_other():
@@ -406,6 +417,25 @@ def test_two_lifts_on_the_same_capstans(off, broken):
 def test_moving_with_no_tackles_fast():
     raise_ = follow(*UP, {"do": "clear the column"}, {"do": "float", "section": "spire"})
     assert set(rules(raise_)) == {Rule.STATE, Rule.TACKLES}
+
+
+def test_moving_with_no_lift_in_the_plan_at_all():
+    raise_ = follow(
+        *UP,
+        {"do": "clear the column"},
+        {"do": "lift", "section": "spire", "to": "3 m"},
+        lifts=[],
+    )
+    assert set(rules(raise_)) == {Rule.STATE, Rule.TACKLES}
+    last = raise_.passages[-1]
+    assert (last.lift, last.duration) == (None, 0.0)
+    assert raise_.rests[-1].standing["spire"].carrier == "nothing"
+
+
+def test_a_lift_whose_pace_cannot_be_known():
+    lifts = [lift("spire lift", "spire", "gantry", (1, 2, 3, 4), pattern="six parts")]
+    raise_ = follow(*UP, *hoist("spire", "spire lift", 3.0), lifts=lifts)
+    assert "six parts" in only_breach(raise_).why
 
 
 def test_a_lift_that_hangs_from_what_it_moves():
