@@ -229,14 +229,17 @@ def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None =
     )
     pose, balanced = _descend(problem, true)
     hessian = _second(problem, pose)
-    spectrum = np.linalg.eigvalsh(_scaled(problem, hessian))
+    spectrum: Floats = np.asarray(np.linalg.eigvalsh(_scaled(problem, hessian)))
     stiff = spectrum[:, 0] > -STILL_RTOL * spectrum[:, -1]
     lines = _line_tilt_stiffness(problem, hessian)
     toppling = load.weight * load.height
     rests = balanced & stiff & (np.linalg.eigvalsh(lines)[:, 0] > toppling)
-    upright = _second(problem, true)
-    lines = np.where(rests[:, None, None], lines, _line_tilt_stiffness(problem, upright))
-    least = np.where(rests, spectrum[:, 0], np.linalg.eigvalsh(_scaled(problem, upright))[:, 0])
+    least = spectrum[:, 0].copy()
+    if not rests.all():
+        fallen = problem.of(~rests)
+        upright = _second(fallen, true.of(~rests))
+        lines[~rests] = _line_tilt_stiffness(fallen, upright)
+        least[~rests] = np.linalg.eigvalsh(_scaled(fallen, upright))[:, 0]
     group_tension, _ = _pulls(problem, pose)
     tensions = group_tension @ problem.member
     unknown = np.where(rests, 0.0, np.nan)[:, None]
@@ -290,7 +293,8 @@ def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> 
 
 
 def _turned(pose: _Pose, points: Floats) -> Floats:
-    return np.asarray(np.einsum("mij,m...j->m...i", pose.turn, points))
+    rows = points.reshape(len(points), -1, 3) @ np.swapaxes(pose.turn, 1, 2)
+    return np.asarray(rows.reshape(points.shape))
 
 
 def _pulls(problem: _Problem, pose: _Pose) -> tuple[Floats, Floats]:
@@ -329,31 +333,35 @@ def _second(problem: _Problem, pose: _Pose) -> Floats:
     tension = (group_tension @ problem.member)[..., None]
     # Each line's own stretch by the six freedoms, then each group's.
     slopes = -np.concatenate([along, np.cross(arms, along)], axis=-1)
-    grouped = np.einsum("gn,mni->mgi", problem.member, slopes)
+    grouped = problem.member @ slopes
     taut = np.where(group_tension > 0, problem.stiffness, 0.0)[..., None]
     stiffness = np.swapaxes(grouped, 1, 2) @ (taut * grouped)
     # A pulling line resists moves across itself by tension over length.
-    across = np.concatenate(
-        [np.broadcast_to(np.eye(3), (*arms.shape[:2], 3, 3)), -_cross_matrix(arms)], axis=-1
-    )
-    spread = np.sqrt(tension / length)
-    rows = (spread[..., None] * across).reshape(len(arms), -1, 6)
-    stiffness += np.swapaxes(rows, 1, 2) @ rows
-    stiffness -= np.swapaxes(spread * slopes, 1, 2) @ (spread * slopes)
+    spread = tension / length
+    stiffness += _spread(spread, arms)
+    stiffness -= np.swapaxes(spread * slopes, 1, 2) @ slopes
     # Turning moves the lift points and the centre along arcs.
-    pull = (tension * along)[..., :, None]
-    stiffness[:, 3:, 3:] += _arc(pull, arms[..., None]).sum(axis=1)
     down = np.zeros((len(arms), 3, 1))
     down[:, 2, 0] = -problem.weight
-    stiffness[:, 3:, 3:] += _arc(down, _turned(pose, problem.centre)[..., None])
+    turning = np.swapaxes(arms, 1, 2) @ (tension * along)
+    turning += _turned(pose, problem.centre)[..., None] @ np.swapaxes(down, 1, 2)
+    stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+    stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
     return np.asarray(stiffness)
 
 
-def _arc(force: Floats, arm: Floats) -> Floats:
-    """Stiffness against turning of a steady force at an arm, (..., 3, 3)."""
-    outer = arm @ np.swapaxes(force, -1, -2)
-    along = np.trace(outer, axis1=-2, axis2=-1)[..., None, None]
-    return np.asarray(along * np.eye(3) - (outer + np.swapaxes(outer, -1, -2)) / 2)
+def _spread(spread: Floats, arms: Floats) -> Floats:
+    """Stiffness by six freedoms of springs at arms that resist all ways alike."""
+    whole = spread.sum(axis=1)
+    first = (spread * arms).sum(axis=1)
+    second = np.swapaxes(arms, 1, 2) @ (spread * arms)
+    stiffness = np.zeros((len(arms), 6, 6))
+    stiffness[:, :3, :3] = whole[:, :, None] * np.eye(3)
+    stiffness[:, 3:, :3] = _cross_matrix(first)
+    stiffness[:, :3, 3:] = -stiffness[:, 3:, :3]
+    square = np.trace(second, axis1=1, axis2=2)[:, None, None]
+    stiffness[:, 3:, 3:] = square * np.eye(3) - second
+    return stiffness
 
 
 def _cross_matrix(arms: Floats) -> Floats:
