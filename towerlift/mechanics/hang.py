@@ -13,14 +13,20 @@ from the true hang; many cases are solved side by side.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
 from towerlift.errors import NoEquilibriumError
-
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Ints = NDArray[np.int64]
+from towerlift.mechanics.energy import (
+    Flags,
+    Floats,
+    Ints,
+    LineProblem,
+    Pose,
+    energy_curvature,
+    energy_of,
+    energy_slope,
+    group_pulls,
+)
 
 # A section farther out of true than this has toppled for every use made of it here.
 FARTHEST_TILT = 0.35
@@ -161,40 +167,6 @@ class Hang:
         return self
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Problem:
-    # Everything about the middle of the lift points: arms in the true hang.
-    anchors: Floats  # (m, n, 3) fixed ends from the middle
-    arms: Floats  # (m, n, 3) lift points from the middle
-    centre: Floats  # (m, 3)
-    weight: Floats  # (m,)
-    member: Floats  # (g, n) 1 where a line belongs to a group
-    stiffness: Floats  # (m, g) of groups; 0 where lost
-    rest: Floats  # (m, g) length at which a group is just slack
-    reach: Floats  # (m,) mean distance of the lift points from their middle
-
-    def of(self, cases: Flags | Ints) -> "_Problem":
-        return _Problem(
-            anchors=self.anchors[cases],
-            arms=self.arms[cases],
-            centre=self.centre[cases],
-            weight=self.weight[cases],
-            member=self.member,
-            stiffness=self.stiffness[cases],
-            rest=self.rest[cases],
-            reach=self.reach[cases],
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pose:
-    shift: Floats  # (m, 3)
-    turn: Floats  # (m, 3, 3)
-
-    def of(self, cases: Flags | Ints) -> "_Pose":
-        return _Pose(shift=self.shift[cases], turn=self.turn[cases])
-
-
 def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None = None) -> Hang:
     """Where each case comes to rest, with tensions and stability.
 
@@ -224,11 +196,11 @@ def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None =
     static: a sudden loss swings beyond it. Ropes are taken as held at the capstan.
     """
     problem = _pose_problem(load, hauled, lost)
-    true = _Pose(
+    true = Pose(
         shift=np.zeros_like(load.centre), turn=np.tile(np.eye(3), (len(load.weight), 1, 1))
     )
     pose, balanced = _descend(problem, true)
-    hessian = _second(problem, pose)
+    hessian = energy_curvature(problem, pose)
     spectrum: Floats = np.asarray(np.linalg.eigvalsh(_scaled(problem, hessian)))
     stiff = spectrum[:, 0] > -STILL_RTOL * spectrum[:, -1]
     lines = _line_tilt_stiffness(problem, hessian)
@@ -237,10 +209,10 @@ def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None =
     least = spectrum[:, 0].copy()
     if not rests.all():
         fallen = problem.of(~rests)
-        upright = _second(fallen, true.of(~rests))
+        upright = energy_curvature(fallen, true.of(~rests))
         lines[~rests] = _line_tilt_stiffness(fallen, upright)
         least[~rests] = np.linalg.eigvalsh(_scaled(fallen, upright))[:, 0]
-    group_tension, _ = _pulls(problem, pose)
+    group_tension, _ = group_pulls(problem, pose)
     tensions = group_tension @ problem.member
     unknown = np.where(rests, 0.0, np.nan)[:, None]
     return Hang(
@@ -263,7 +235,7 @@ def _ratio(lines: Floats, toppling: Floats) -> Floats:
     return ratio
 
 
-def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> _Problem:
+def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> LineProblem:
     shape = load.stiffness.shape
     hauled = np.zeros(shape) if hauled is None else hauled
     lost = np.zeros(shape, dtype=bool) if lost is None else lost
@@ -280,7 +252,7 @@ def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> 
     haul = (load.weight / lift)[:, None] + hauled
     arms = load.lower - load.middle[:, None]
     reach = np.sqrt((arms**2).sum(axis=-1).mean(axis=-1))
-    return _Problem(
+    return LineProblem(
         anchors=load.upper - load.middle[:, None],
         arms=arms,
         centre=load.centre - load.middle,
@@ -292,96 +264,17 @@ def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> 
     )
 
 
-def _turned(pose: _Pose, points: Floats) -> Floats:
-    rows = points.reshape(len(points), -1, 3) @ np.swapaxes(pose.turn, 1, 2)
-    return np.asarray(rows.reshape(points.shape))
-
-
-def _pulls(problem: _Problem, pose: _Pose) -> tuple[Floats, Floats]:
-    """Tension of each group (m, g) and the vectors from lift points to fixed ends."""
-    lines = problem.anchors - pose.shift[:, None] - _turned(pose, problem.arms)
-    stretch = np.linalg.norm(lines, axis=-1) @ problem.member.T - problem.rest
-    return problem.stiffness * np.maximum(stretch, 0.0), lines
-
-
-def _energy(problem: _Problem, pose: _Pose) -> Floats:
-    """Energy above the true hang's own centre height, (m,). [J]"""
-    tension, _ = _pulls(problem, pose)
-    soft = np.where(problem.stiffness > 0, problem.stiffness, 1.0)
-    sunk = pose.shift[:, 2] + (_turned(pose, problem.centre) - problem.centre)[:, 2]
-    return np.asarray((tension**2 / soft).sum(axis=1) / 2 + problem.weight * sunk)
-
-
-def _first(problem: _Problem, pose: _Pose) -> Floats:
-    """Slope of the energy by shift and turn about the middle, (m, 6)."""
-    group_tension, lines = _pulls(problem, pose)
-    along = lines / np.linalg.norm(lines, axis=-1, keepdims=True)
-    pull = (group_tension @ problem.member)[..., None] * along
-    arms, centre = _turned(pose, problem.arms), _turned(pose, problem.centre)
-    force = np.concatenate([pull, np.cross(arms, pull)], axis=-1).sum(axis=1)
-    down = np.zeros_like(pose.shift)
-    down[:, 2] = problem.weight
-    return np.asarray(np.concatenate([down, np.cross(centre, down)], axis=-1) - force)
-
-
-def _second(problem: _Problem, pose: _Pose) -> Floats:
-    """Stiffness by shift and turn about the middle, (m, 6, 6)."""
-    group_tension, lines = _pulls(problem, pose)
-    length = np.linalg.norm(lines, axis=-1, keepdims=True)
-    along = lines / length
-    arms = _turned(pose, problem.arms)
-    tension = (group_tension @ problem.member)[..., None]
-    # Each line's own stretch by the six freedoms, then each group's.
-    slopes = -np.concatenate([along, np.cross(arms, along)], axis=-1)
-    grouped = problem.member @ slopes
-    taut = np.where(group_tension > 0, problem.stiffness, 0.0)[..., None]
-    stiffness = np.swapaxes(grouped, 1, 2) @ (taut * grouped)
-    # A pulling line resists moves across itself by tension over length.
-    spread = tension / length
-    stiffness += _spread(spread, arms)
-    stiffness -= np.swapaxes(spread * slopes, 1, 2) @ slopes
-    # Turning moves the lift points and the centre along arcs.
-    down = np.zeros((len(arms), 3, 1))
-    down[:, 2, 0] = -problem.weight
-    turning = np.swapaxes(arms, 1, 2) @ (tension * along)
-    turning += _turned(pose, problem.centre)[..., None] @ np.swapaxes(down, 1, 2)
-    stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
-    stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
-    return np.asarray(stiffness)
-
-
-def _spread(spread: Floats, arms: Floats) -> Floats:
-    """Stiffness by six freedoms of springs at arms that resist all ways alike."""
-    whole = spread.sum(axis=1)
-    first = (spread * arms).sum(axis=1)
-    second = np.swapaxes(arms, 1, 2) @ (spread * arms)
-    stiffness = np.zeros((len(arms), 6, 6))
-    stiffness[:, :3, :3] = whole[:, :, None] * np.eye(3)
-    stiffness[:, 3:, :3] = _cross_matrix(first)
-    stiffness[:, :3, 3:] = -stiffness[:, 3:, :3]
-    square = np.trace(second, axis1=1, axis2=2)[:, None, None]
-    stiffness[:, 3:, 3:] = square * np.eye(3) - second
-    return stiffness
-
-
-def _cross_matrix(arms: Floats) -> Floats:
-    matrix = np.zeros((*arms.shape, 3))
-    x, y, z = arms[..., 0], arms[..., 1], arms[..., 2]
-    matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2] = -z, y, -x
-    return np.asarray(matrix - np.swapaxes(matrix, -1, -2))
-
-
-def _scaled(problem: _Problem, hessian: Floats) -> Floats:
+def _scaled(problem: LineProblem, hessian: Floats) -> Floats:
     scale = _freedom_scale(problem)
     return np.asarray(hessian * scale[:, :, None] * scale[:, None, :])
 
 
-def _freedom_scale(problem: _Problem) -> Floats:
+def _freedom_scale(problem: LineProblem) -> Floats:
     turns = np.repeat(1 / problem.reach[:, None], 3, axis=1)
     return np.concatenate([np.ones_like(turns), turns], axis=1)
 
 
-def _line_tilt_stiffness(problem: _Problem, hessian: Floats) -> Floats:
+def _line_tilt_stiffness(problem: LineProblem, hessian: Floats) -> Floats:
     """Tilting stiffness with all other freedoms free, toppling added back, (m, 2, 2)."""
     tilt, others = [3, 4], [0, 1, 2, 5]
     coupled = hessian[:, others][:, :, tilt]
@@ -393,15 +286,15 @@ def _line_tilt_stiffness(problem: _Problem, hessian: Floats) -> Floats:
     return np.asarray((net + np.swapaxes(net, 1, 2)) / 2 + toppling[:, None, None] * np.eye(2))
 
 
-def _descend(problem: _Problem, start: _Pose) -> tuple[_Pose, Flags]:
+def _descend(problem: LineProblem, start: Pose) -> tuple[Pose, Flags]:
     """Downhill from a pose until nothing pulls any more, each case by itself."""
     shift, turn = start.shift.copy(), start.turn.copy()
     balanced = np.zeros(len(shift), dtype=bool)
     going = np.arange(len(shift))
     for _ in range(MOST_STEPS):
-        part, pose = problem.of(going), _Pose(shift=shift[going], turn=turn[going])
+        part, pose = problem.of(going), Pose(shift=shift[going], turn=turn[going])
         scale = _freedom_scale(part)
-        slope = _first(part, pose) * scale
+        slope = energy_slope(part, pose) * scale
         still = np.linalg.norm(slope, axis=1) <= BALANCE_RTOL * part.weight
         balanced[going[still]] = True
         astray = pose.turn[:, 2, 2] < np.cos(FARTHEST_TILT)
@@ -411,10 +304,10 @@ def _descend(problem: _Problem, start: _Pose) -> tuple[_Pose, Flags]:
         if not going.size:
             break
         part, pose, slope, scale = part.of(on), pose.of(on), slope[on], scale[on]
-        step = _step(_scaled(part, _second(part, pose)), slope)
+        step = _step(_scaled(part, energy_curvature(part, pose)), slope)
         moved = _walk(part, pose, step * scale, (step * slope).sum(axis=1))
         shift[going], turn[going] = moved.shift, moved.turn
-    return _Pose(shift=shift, turn=turn), balanced
+    return Pose(shift=shift, turn=turn), balanced
 
 
 def _step(hessian: Floats, slope: Floats) -> Floats:
@@ -425,12 +318,12 @@ def _step(hessian: Floats, slope: Floats) -> Floats:
     return np.asarray(-np.einsum("mij,mj->mi", vectors, along))
 
 
-def _walk(problem: _Problem, pose: _Pose, step: Floats, slope: Floats) -> _Pose:
+def _walk(problem: LineProblem, pose: Pose, step: Floats, slope: Floats) -> Pose:
     """As much of a step as lowers the energy."""
     turning = np.linalg.norm(step[:, 3:], axis=1) / FARTHEST_STEP
     moving = np.linalg.norm(step[:, :3], axis=1) / FARTHEST_MOVE
     share = 1 / np.maximum(1.0, np.maximum(turning, moving))
-    start = _energy(problem, pose)
+    start = energy_of(problem, pose)
     # Rounding of energies as large as weight times length must not stop the last steps.
     noise = 1e-13 * problem.weight * np.linalg.norm(problem.anchors, axis=-1).max(axis=1)
     shift, turn = pose.shift.copy(), pose.turn.copy()
@@ -438,7 +331,7 @@ def _walk(problem: _Problem, pose: _Pose, step: Floats, slope: Floats) -> _Pose:
     for _ in range(MOST_HALVINGS):
         part = problem.of(left)
         tried = _moved(pose.of(left), step[left] * share[left, None])
-        lower = _energy(part, tried) <= (
+        lower = energy_of(part, tried) <= (
             start[left] + 1e-4 * share[left] * slope[left] + noise[left]
         )
         shift[left[lower]], turn[left[lower]] = tried.shift[lower], tried.turn[lower]
@@ -446,9 +339,9 @@ def _walk(problem: _Problem, pose: _Pose, step: Floats, slope: Floats) -> _Pose:
         if not left.size:
             break
         share[left] /= 2
-    return _Pose(shift=shift, turn=turn)
+    return Pose(shift=shift, turn=turn)
 
 
-def _moved(pose: _Pose, step: Floats) -> _Pose:
+def _moved(pose: Pose, step: Floats) -> Pose:
     by = Rotation.from_rotvec(step[:, 3:]).as_matrix()
-    return _Pose(shift=pose.shift + step[:, :3], turn=by @ pose.turn)
+    return Pose(shift=pose.shift + step[:, :3], turn=by @ pose.turn)
