@@ -162,31 +162,30 @@ class TableReader:
     def _read(self, path: Path, name: str, model: type[BaseModel]) -> Table:
         table = Table(file=name)
         try:
-            records = list(_records(read_text(path)))
+            (_, header), *below = _records(read_text(path))
+            _check_separator(header)
         except FileProblemError as error:
             self.report(f"{name}: {error}")
             table.unreadable = True
             return table
-        header, rows = records[0][1], [(n, cells) for n, cells in records[1:] if any(cells)]
-        if len(header) == 1 and re.search(r"[;\t]", header[0]):
-            mark = "semicolons" if ";" in header[0] else "tabs"
-            self.report(
-                f"{name}: row 1: the columns are separated by {mark}; save it with commas "
-                "between the columns and points in the decimals"
-            )
-            table.unreadable = True
-            return table
+        rows = [(number, cells) for number, cells in below if any(cells)]
         columns = [self._column(table, text, model) for text in header]
         columns = self._without_bare(table, columns, [cells for _, cells in rows])
         columns = self._registered(table, columns)
         self._report_absent(table, model)
-        for number, cells in rows:
-            self._take(table, columns, number, cells)
-        if table.unreadable:
-            table.rows.clear()
+        counts = {len(cells) for _, cells in rows}
+        amiss = ""
         if not rows:
-            self.report(f"{name}: no rows below the header; write at least one")
+            amiss = "no rows below the header; write at least one"
+        elif len(rows) > 1 and len(counts) == 1 and counts != {len(columns)}:
+            amiss = f"every row has {counts.pop()} cells and the header {len(columns)}; "
+            amiss += "write a header for every column"
+        if amiss:
+            self.report(f"{name}: {amiss}")
             table.unreadable = True
+        elif not table.unreadable:
+            for number, cells in rows:
+                self._take(table, columns, number, cells)
         return table
 
     def _without_bare(
@@ -317,6 +316,15 @@ class Unread(str):
     """A cell already complained of: it is not to be complained of twice."""
 
     __slots__ = ()
+
+
+def _check_separator(header: list[str]) -> None:
+    if len(header) == 1 and re.search(r"[;\t]", header[0]):
+        mark = "semicolons" if ";" in header[0] else "tabs"
+        raise FileProblemError(
+            f"row 1: the columns are separated by {mark}; save it with commas between the "
+            "columns and points in the decimals"
+        )
 
 
 def _header_complaint(match: re.Match[str], known: Field) -> str:

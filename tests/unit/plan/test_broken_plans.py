@@ -629,6 +629,16 @@ BROKEN = [
         file="capstans.csv",
     ),
     case(
+        "header-short-of-a-column",
+        "tag,material,",
+        "tag material,",
+        ["coils.csv: row 1", 'unknown column "tag material"'],
+        ["coils.csv: row 1", 'column "tag" missing'],
+        ["coils.csv: row 1", 'column "material" missing'],
+        ["coils.csv: every row has 8 cells and the header 7", "a header for every column"],
+        file="coils.csv",
+    ),
+    case(
         "quoted-decimal-comma",
         "K4,8,-5,0.3,",
         'K4,8,-5,"0,3",',
