@@ -1,0 +1,44 @@
+"""Timber: species with their sources, density, movement, moisture and bearing."""
+
+from towerlift.timber.classes import StrengthClass, find_class, strength_classes
+from towerlift.timber.climate import equilibrium_moisture, lag_for, lagged
+from towerlift.timber.density import density_at, density_from_dry, species_density
+from towerlift.timber.movement import (
+    Change,
+    Cut,
+    change_coefficient,
+    coefficients,
+    side_coefficients,
+    size_change,
+)
+from towerlift.timber.species import (
+    TimberSpecies,
+    UnknownSpeciesError,
+    find_species,
+    known_species,
+)
+from towerlift.timber.values import Read, Sourced
+
+__all__ = [
+    "Change",
+    "Cut",
+    "Read",
+    "Sourced",
+    "StrengthClass",
+    "TimberSpecies",
+    "UnknownSpeciesError",
+    "change_coefficient",
+    "coefficients",
+    "density_at",
+    "density_from_dry",
+    "equilibrium_moisture",
+    "find_class",
+    "find_species",
+    "known_species",
+    "lag_for",
+    "lagged",
+    "side_coefficients",
+    "size_change",
+    "species_density",
+    "strength_classes",
+]
