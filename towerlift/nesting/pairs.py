@@ -22,6 +22,8 @@ SHAFT = "shaft"
 SLAB = 1.0
 # Pieces that are meant to bear may be near each other this close to where they rest.
 RELEASE = 0.25
+# Surfaces this near touch: the engine certifies no least distance between them.
+TOUCH = 1e-9
 T = TypeVar("T")
 
 
@@ -306,11 +308,25 @@ def passing_pairs(shop: Workshop) -> Iterator[Pair]:
                     yield Pair(shop=shop, passage=passage, moving=moving, against=against)
 
 
-def proven(gap: PathGap) -> float | None:
-    """What a gap is proven not to be below; minus the depth where bodies meet. [m]"""
-    if gap.struck:
-        return gap.upper
-    return gap.lower if gap.certified else None
+def proven(gap: PathGap, need: float = TOUCH) -> float | None:
+    """What a gap is proven not to be below; minus the depth where bodies meet. [m]
+
+    Parameters
+    ----------
+    gap : PathGap
+        By the engine.
+    need : float
+        What must be left. A distance that is attained and less than that is proof
+        enough that it is not left, certified or not. [m]
+
+    Returns
+    -------
+    proven : float or None
+        None where nothing is proven.
+    """
+    if gap.certified:
+        return gap.lower
+    return gap.upper if gap.upper <= need else None
 
 
 def only(assembly: Assembly, members: Ints) -> Body:

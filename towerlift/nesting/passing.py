@@ -21,7 +21,7 @@ from towerlift.nesting.guides import Play
 from towerlift.nesting.margins import Margin, Place
 from towerlift.nesting.masonry import Astray, astray, behind_the_wall, unsurveyed
 from towerlift.nesting.needs import Allowed, budget_at, play_between
-from towerlift.nesting.pairs import SHAFT, Pair, only, proven
+from towerlift.nesting.pairs import SHAFT, TOUCH, Pair, only, proven
 from towerlift.nesting.slabs import Slabs
 from towerlift.shapes.solids import Ints
 
@@ -172,7 +172,10 @@ def _from_curve(
     needs = [chunks[c].needs[s] for c, s in zip(of_chunk, of_slab, strict=True)]
     worst = int(np.argmin(curve.proven - np.array([need.total for need in needs])))
     why = next((chunk.play.unknown for chunk in chunks if chunk.play.unknown), "")
-    known = bool(np.isfinite(curve.proven[worst]))
+    gap = float(curve.proven[worst])
+    if not np.isfinite(gap) and curve.least[worst] < needs[worst].total:
+        gap = float(curve.least[worst])
+    known = bool(np.isfinite(gap))
     if not known and not why:
         why = "the engine could not certify the gap"
     heel = float(curve.at[worst])
@@ -183,7 +186,7 @@ def _from_curve(
         against=pair.against,
         label=_label(pair.moving_assembly.labels, pair.moving, curve.marks[worst]),
         opposite=_label(pair.other_assembly.labels, pair.against, curve.opposite_marks[worst]),
-        gap=float(curve.proven[worst]) if known else None,
+        gap=gap if known else None,
         budget=None if why else needs[worst],
         heel=heel,
         heels=(heel, heel),
@@ -249,7 +252,7 @@ def _margin(
     pair: Pair, slabs: Slabs, gap: PathGap, budget: GapBudget | None, why: str
 ) -> Margin:
     label = pair.moving_assembly.labels[int(slabs.members[gap.moving_triangle])]
-    value = proven(gap)
+    value = proven(gap, TOUCH if budget is None else budget.total)
     if pair.against == SHAFT and behind_the_wall(pair, gap):
         value, why = -abs(gap.upper), ""
     if value is None and not why:
@@ -317,7 +320,9 @@ def _with_stretch(pair: Pair, worst: Margin, group: list[Margin]) -> Margin:
     start, end = max(low, min(reach) - CHUNK), min(high, max(reach) + CHUNK)
     if worst.budget is None or end <= start:
         return worst
-    path, meant = pair.path(start, end, FINE_STEP), pair.meant
+    # Where they strike, the depth of every step is measured: no need to be fine.
+    step = FINE_STEP if worst.gap is not None and worst.gap > 0 else STEP
+    path, meant = pair.path(start, end, step), pair.meant
     skip = meant[np.isin(meant[:, 0], body.member_ids)]
     series = gap_series(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
     short = np.flatnonzero(series.upper < worst.budget.total)
@@ -355,7 +360,7 @@ def gap_curve(pair: Pair) -> GapCurve:
         against=pair.against,
         heels=series.stations,
         least=series.upper,
-        proven=np.where(series.struck, series.upper, series.lower),
+        proven=np.where(series.upper <= TOUCH, series.upper, series.lower),
         certified=series.certified,
         at=series.at,
         where=np.array([pair.in_shaft(point) for point in series.moving_points]),
