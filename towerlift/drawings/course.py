@@ -84,7 +84,7 @@ def strip_insets(width: float, text: float = 11.0) -> tuple[float, float]:
     insets : tuple of float
         Share of the width on the left, and on the right.
     """
-    return 4.4 * text / width, 9.0 * text / width
+    return 4.4 * text / width, 10.2 * text / width
 
 
 def _frame(outcome: Outcome, course: Course, names: Sequence[str], sheet: Sheet) -> Frame:

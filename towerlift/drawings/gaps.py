@@ -129,7 +129,7 @@ def name_axis(sheet: Sheet, frame: Frame, passage: Passage) -> None:
     """
     way = "raised this way →" if passage.travel > 0 else "← lowered this way"
     words = f"heel of {passage.moving[0]}, m   {way}"
-    base = frame.bottom + 2.35 * sheet.text + 4
+    base = frame.bottom + 2.75 * sheet.text
     sheet.write(((frame.left + frame.right) / 2, base), words, "middle")
 
 
@@ -253,7 +253,7 @@ def _frame(
         left=left,
         top=top,
         width=PLOT_SHARE * strip.width - left,
-        height=strip.height - top - 2.8 * text - 4,
+        height=strip.height - top - 3.2 * text,
         x_low=min(ends),
         x_high=max(ends),
         y_low=min(0.0, 1.1 * lowest),

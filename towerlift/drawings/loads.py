@@ -113,7 +113,7 @@ def _frames(
     ends = [run[0].standing[hauled].heel_from, run[-1].standing[hauled].heel_to]
     left, top = 3.6 * text, 2.6 * text
     between = 1.9 * text
-    height = (strip.height - top - between - 2.8 * text - 4) / 2
+    height = (strip.height - top - between - 3.2 * text) / 2
     ratios = np.concatenate([curve.ratio for curve in curves])
     finite = ratios[np.isfinite(ratios)]
     heaviest = max(float(curve.weight.max()) for curve in curves) / 1000

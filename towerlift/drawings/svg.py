@@ -309,7 +309,7 @@ class Sheet:
             x = frame.x(value)
             self.line([(x, frame.bottom), (x, frame.bottom + 4)])
             label = write_number(value)
-            self.write((x, frame.bottom + 4 + text), label, "middle", role="across")
+            self.write((x, frame.bottom + 1.45 * text), label, "middle", role="across")
         corners = [(frame.left, frame.top), (frame.left, frame.bottom)]
         self.line([*corners, (frame.right, frame.bottom)], role="frame")
 
