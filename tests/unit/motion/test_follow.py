@@ -414,6 +414,17 @@ def test_two_lifts_on_the_same_capstans(off, broken):
     assert rules(raise_) == ([Rule.TACKLES] if broken else [])
 
 
+def test_a_lift_may_be_made_fast_again_before_it_is_taken_off():
+    raise_ = follow(
+        *UP,
+        *hoist("spire", "spire lift", 15.3),
+        *install("high needles"),
+        {"do": "lock", "section": "spire", "on": "high needles"},
+        *hoist("spire", "spire lift", 17.1),
+    )
+    assert raise_.breaches == ()
+
+
 def test_moving_with_no_tackles_fast():
     raise_ = follow(*UP, {"do": "clear the column"}, {"do": "float", "section": "spire"})
     assert set(rules(raise_)) == {Rule.STATE, Rule.TACKLES}
@@ -480,6 +491,18 @@ def test_clearing_does_not_outlast_work_in_the_column():
     up = hoist("spire", "spire lift", 15.3)
     raise_ = follow(*UP, up[0], up[1], *install("deck"), up[2], up[3])
     assert only_breach(raise_).rule == Rule.CLEARED
+
+
+def test_clearing_does_not_outlast_the_stage():
+    up = hoist("spire", "spire lift", 15.3)
+    stages = [stage("a", [*UP, *up[:2]]), stage("b", up[2:])]
+    breach = only_breach(follow_stages(tiny_plan(stages=stages)))
+    assert (breach.rule, breach.stage) == (Rule.CLEARED, "b")
+
+
+def test_assembling_round_a_section_that_stands_on_trestles():
+    raise_ = follow({"do": "assemble", "section": "spire", "at": "6.8 m"}, assemble("belfry"))
+    assert raise_.breaches == ()
 
 
 @pytest.mark.parametrize(
