@@ -15,6 +15,7 @@ from towerlift.checks.hauls import Haul, Unreckoned, hauls, named
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.capstan import CapstanGear, rope_speed
 from towerlift.mechanics.polygon import margin_inside
+from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit
 from towerlift.rig.curves import Floats, HangCurve
 from towerlift.units import Dimension
@@ -22,6 +23,9 @@ from towerlift.units import Dimension
 CHECK = "centre of gravity"
 # A ratio without bound, or above this, is shown as this.
 LARGEST_RATIO = 99.0
+# Remedies below these are not worth a rigger's time.
+ODD_ROPE = 0.05
+WORTH_MOVING = 0.005
 
 UNGUIDED = UsualLimit(
     name="stability ratio unguided",
@@ -121,6 +125,10 @@ class _Worst:
     def heel(self) -> float:
         return float(self.curve.heels[self.sample])
 
+    def centre(self, case: Case) -> Floats:
+        pose = case.raise_.shaft_from_section(self.heel)
+        return np.asarray((pose @ np.append(self.curve.centre[self.sample], 1.0))[:3])
+
 
 def _at_worst(haul: Haul, values: list[Floats]) -> _Worst:
     which, sample = haul.worst(values)
@@ -130,8 +138,7 @@ def _at_worst(haul: Haul, values: list[Floats]) -> _Worst:
 def _finding(
     case: Case, haul: Haul, usual: UsualLimit, worst: _Worst, *, said: "_Said"
 ) -> Finding:
-    pose = case.raise_.shaft_from_section(worst.heel)
-    x, y, z = (pose @ np.append(worst.curve.centre[worst.sample], 1.0))[:3].tolist()
+    x, y, z = worst.centre(case).tolist()
     return Finding(
         check=CHECK,
         subject=haul.section,
@@ -160,6 +167,9 @@ def _stability(case: Case, haul: Haul) -> Finding:
     value = min(float(curve.ratio[sample]), LARGEST_RATIO)
     short = value < limit_for(case, usual).value
     why = f"{named(curve.hauled)}: {_stiffness_in_words(case, haul, worst)}"
+    heavier = moving_mass(case.shapes, case.raise_.passages[curve.passage]).tolerance
+    if 0 < value < LARGEST_RATIO and heavier > 0:
+        why = f"{why}; {value / (1 + heavier):.2f} if it weighs {heavier * 100:.2g} % more"
     remedy = _stiffen(case, haul, worst, usual) if short else ()
     return _finding(case, haul, usual, worst, said=_Said(value=value, why=why, remedy=remedy))
 
@@ -222,6 +232,7 @@ def _stiffen(case: Case, haul: Haul, worst: _Worst, usual: UsualLimit) -> tuple[
         remedies.append("take the equaliser out: each fall to a capstan of its own")
     if remedies:
         return tuple(remedies)
+    remedies += _odd_ropes(case, haul)
     stiffness = float(worst.curve.tilt_stiffness[worst.sample])
     height = stiffness / (wanted * float(worst.curve.weight[worst.sample]))
     if height > 0:
@@ -257,10 +268,10 @@ def _one_lost(case: Case, haul: Haul) -> Finding:
     corners = len({line.lift_point for line in haul.lift.lines})
     paired = len(haul.lift.lines) >= 2 * corners
     remedy = (
-        "two tackles a corner, on capstans of their own"
-        if not paired
-        else "stiffer rope or higher lift points",
+        *([] if paired else ["two tackles a corner, on capstans of their own"]),
+        *_odd_ropes(case, haul),
         "run it on guides that hold it from tilting",
+        *(["stiffer rope, or higher lift points"] if paired else []),
     )
     said = _Said(value=value, why=why, remedy=() if stands else remedy)
     return _finding(case, haul, ONE_LOST, worst, said=said)
@@ -282,20 +293,41 @@ def _shares(case: Case, haul: Haul) -> Finding:
     )
     # Rounded so that a share that is exactly on the limit is not thrown over it.
     value = round(float(np.abs(_away(corners[None])).max()) * 100, 9)
-    middle = curve.lower[sample].mean(axis=0)
-    pose = case.raise_.shaft_from_section(worst.heel)
-    offset = (pose @ np.append(curve.centre[sample], 1.0))[:2] - middle[:2]
-    remedy = (
-        f"move the lift points by ({offset[0] * 1000:.0f}, {offset[1] * 1000:.0f}) mm east "
-        "and north, so that they centre on the load",
-        "use the same rope at every corner, and level by rod and not by turns",
-    )
     said = _Said(
         value=value,
         why=f"{named(curve.hauled)} at rest: {listed}",
-        remedy=remedy if value > limit_for(case, CORNER_SHARE).value else (),
+        remedy=_even_out(case, haul, worst)
+        if value > limit_for(case, CORNER_SHARE).value
+        else (),
     )
     return _finding(case, haul, CORNER_SHARE, worst, said=said)
+
+
+def _odd_ropes(case: Case, haul: Haul) -> list[str]:
+    remedies = []
+    coils = {coil.tag: coil for coil in case.plan.coils}
+    rove = [coils[line.coil] for line in haul.lift.lines]
+    usual = float(np.median([coil.axial_stiffness for coil in rove]))
+    for coil in dict.fromkeys(rove):
+        if abs(coil.axial_stiffness / usual - 1) > ODD_ROPE:
+            remedies.append(
+                f"take out coil {coil.tag} ({coil.diameter * 1000:.0f} mm {coil.material}, EA "
+                f"{coil.axial_stiffness / 1e3:.0f} kN): the others have {usual / 1e3:.0f} kN"
+            )
+    return remedies
+
+
+def _even_out(case: Case, haul: Haul, worst: _Worst) -> tuple[str, ...]:
+    remedies = _odd_ropes(case, haul)
+    centre = worst.centre(case)
+    east, north = (centre - worst.curve.lower[worst.sample].mean(axis=0))[:2]
+    if np.hypot(east, north) > WORTH_MOVING:
+        remedies.append(
+            f"move the lift points by ({east * 1000:.0f}, {north * 1000:.0f}) mm east and "
+            "north, so that they centre on the load"
+        )
+    remedies.append("level by rod at each corner, never by turns of the capstan")
+    return tuple(remedies)
 
 
 def _away(corners: Floats) -> Floats:

@@ -12,9 +12,10 @@ from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.mechanics.polygon import margin_between, margin_inside
 from towerlift.mechanics.slings import Bridle, rated_tension, swung_level
 from towerlift.motion.masses import hanging_mass
+from towerlift.motion.passages import Passage
 from towerlift.plan.limits import UsualLimit
 from towerlift.plan.rigging import SlingSet
-from towerlift.shapes.solids import MassProperties
+from towerlift.shapes.solids import MassProperties, combine
 from towerlift.units import Dimension
 
 CHECK = "slings"
@@ -127,7 +128,8 @@ def carried_mass(case: Case, slings: SlingSet) -> MassProperties | str:
     Returns
     -------
     mass : MassProperties or str
-        The item's, or the section's with all that is fitted; else what is missing.
+        The item's, or the section's with all that is fitted to it and rests on it; else
+        what is missing.
     """
     name = slings.carries
     if name in case.shapes.fit_out:
@@ -140,11 +142,24 @@ def carried_mass(case: Case, slings: SlingSet) -> MassProperties | str:
     # What is fitted last in the stage is in place when the next passage begins.
     after = case.raise_.passages[passages[-1].index + 1 : passages[-1].index + 2]
     masses = [
-        hanging_mass(case.shapes, each, name)
+        _with_all_it_carries(case, each, name)
         for each in (*passages, *after)
         if name in each.standing
     ]
     return max(masses, key=lambda each: each.mass * (1 + each.tolerance))
+
+
+def _with_all_it_carries(case: Case, passage: Passage, section: str) -> MassProperties:
+    """Mass of a section and of every section that rests on it; places do not matter."""
+    carried = [section]
+    for name in carried:
+        carried += [
+            other
+            for other, place in passage.standing.items()
+            if place.carrier == name and other not in carried
+        ]
+    origin = np.zeros(3)
+    return combine([(hanging_mass(case.shapes, passage, name), origin) for name in carried])
 
 
 def _rating(case: Case, slings: SlingSet, bridle: Bridle) -> Finding:
@@ -159,8 +174,8 @@ def _rating(case: Case, slings: SlingSet, bridle: Bridle) -> Finding:
     except (NoEquilibriumError, ValueError) as error:
         return _finding(case, slings, RATING, said=_Said(value=None, why=str(error)))
     value = slings.rated / tension
-    part = "" if slings.share == 1 else f"{slings.share:.0%} of "
-    tonnes = f"{part}{whole:,.0f} kg and {found.tolerance:.0%} over".replace(",", " ")
+    part = "" if slings.share == 1 else f"{slings.share * 100:g} % of "
+    tonnes = f"{part}{whole:,.0f} kg and {found.tolerance * 100:g} % over".replace(",", " ")
     why = (
         f"worst leg {tension / 1e3:.1f} kN of {slings.rated / 1e3:.1f} kN rated "
         f"({slings.source}); {_carrying(slings)}; {tonnes}"

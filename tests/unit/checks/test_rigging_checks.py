@@ -164,6 +164,40 @@ def test_corner_share(sound, loads, verdict):
         assert finding.limit.source == "the engineer"
 
 
+def test_odd_coil_is_named_first(tmp_path):
+    coils = tiny_plan().model_dump(mode="json")["coils"]
+    coils[2] |= {"material": "manila", "diameter": "24 mm", "axial_stiffness": "131 kN"}
+    case = case_of(tmp_path, coils=coils)
+    # The belfry with the spire on it finds no rest at all, and so has no shares.
+    found = named(check_centre_of_gravity(case), "corner share")
+    spires = [each for each in found if each.subject == "spire"]
+    assert spires
+    for finding in spires:
+        assert finding.verdict is FAIL
+        assert finding.remedy[0].startswith("take out coil coil 3 (24 mm manila, EA 131 kN)")
+    lost = named(check_centre_of_gravity(case), "stability with one line lost")
+    assert any("coil coil 3" in text for text in lost[0].remedy)
+
+
+def test_offset_load_is_to_be_centred(sound):
+    curves = tuple(
+        replace(
+            each,
+            centre=each.centre + np.array([0.1, -0.05, 0.0]),
+            tensions=np.tile([150.0, 50.0, 100.0, 100.0], (len(each.heels), 1)),
+        )
+        for each in sound.hangs
+    )
+    for finding in named(check_centre_of_gravity(replace(sound, hangs=curves)), "corner share"):
+        assert finding.remedy[0].startswith("move the lift points by (100, -50) mm")
+
+
+def test_what_more_weight_would_do_is_said(sound):
+    for finding in named(check_centre_of_gravity(sound), "stability ratio unguided"):
+        assert finding.value is not None
+        assert f"{finding.value / 1.08:.2f} if it weighs 8 % more" in finding.why
+
+
 @pytest.mark.parametrize(("x", "verdict"), [(1.7, PASS), (1.75, PASS), (1.76, FAIL)])
 def test_centre_inside_the_lift_points(sound, x, verdict):
     spire = [each for each in sound.hangs if each.hauled == ("spire",)]
@@ -313,6 +347,16 @@ def test_slung_section_hangs_with_what_is_fitted(sound):
     bare = case.shapes.sections["belfry"].mass
     fitted = bare.mass * (1 + bare.tolerance) + 2000 * 1.08
     tension = fitted * 9.80665 / 2 * np.sqrt(11) / 3
+    assert finding.value == pytest.approx(1e6 / tension, rel=1e-9)
+
+
+def test_slings_of_a_section_carry_what_it_picks_up(sound):
+    """The belfry picks the spire up in this stage: its slings take both."""
+    case = slung(sound, carries="belfry", stage="belfry up", rated="1000 kN")
+    (finding,) = named(check_slings(case), "sling rating")
+    sections = case.shapes.sections
+    both = sections["belfry"].mass.mass + sections["spire"].mass.mass + 2000
+    tension = both * 1.08 * 9.80665 / 2 * np.sqrt(11) / 3
     assert finding.value == pytest.approx(1e6 / tension, rel=1e-9)
 
 
