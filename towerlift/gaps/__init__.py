@@ -12,6 +12,7 @@ from towerlift.gaps.path import Lean, Path, straight_path
 from towerlift.gaps.pose import PoseGap, pose_gap
 from towerlift.gaps.skip import UnsearchedError
 from towerlift.gaps.sweep import GapSeries, gap_series
+from towerlift.gaps.warm import warm_up
 
 __all__ = [
     "Body",
@@ -28,4 +29,5 @@ __all__ = [
     "member_gaps",
     "pose_gap",
     "straight_path",
+    "warm_up",
 ]

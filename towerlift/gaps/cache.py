@@ -85,16 +85,39 @@ def kernel(function: F) -> F:
     compiled : callable
         Takes and returns what `function` does. Threads may run it at once.
     """
+    return _compiled(function, inlined=False)
+
+
+def inlined(function: F) -> F:
+    """Compile a short `function` into every kernel that calls it.
+
+    Passing an array to a compiled function costs ten words; the innermost
+    steps are shorter than that.
+
+    Parameters
+    ----------
+    function : callable
+        As for `kernel`.
+
+    Returns
+    -------
+    compiled : callable
+        As for `kernel`.
+    """
+    return _compiled(function, inlined=True)
+
+
+def _compiled(function: F, *, inlined: bool) -> F:
     folder = cache_folder()
-    if folder is None:
-        lone: F = numba.njit(nogil=True, error_model="numpy")(function)
-        return lone
     # Numba reads the folder once, when the function is decorated; it is put
     # back so that nobody else's kernels land in ours.
     before = numba.config.CACHE_DIR
-    numba.config.CACHE_DIR = str(folder)
+    if folder is not None:
+        numba.config.CACHE_DIR = str(folder)
     try:
-        kept: F = numba.njit(nogil=True, cache=True, error_model="numpy")(function)
+        compiled: F = numba.njit(
+            nogil=True, error_model="numpy", cache=folder is not None, forceinline=inlined
+        )(function)
     finally:
         numba.config.CACHE_DIR = before
-    return kept
+    return compiled

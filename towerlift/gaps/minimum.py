@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from towerlift.gaps.body import Body, piece_count_bound
-from towerlift.gaps.cache import kernel
+from towerlift.gaps.cache import inlined, kernel
 from towerlift.gaps.inside import enclosed
 from towerlift.gaps.path import FinePath, Motion, Path, fine_path
 from towerlift.gaps.pose import (
@@ -25,7 +25,7 @@ from towerlift.gaps.pose import (
     point_out,
     whole,
 )
-from towerlift.gaps.search import box_size, cut_at, is_skipped
+from towerlift.gaps.search import box_size, cut_at, is_skipped, node_reach
 from towerlift.gaps.skip import no_answer, skip_keys
 from towerlift.gaps.sweep import (
     DEFAULT_EPS,
@@ -40,9 +40,10 @@ from towerlift.gaps.sweep import (
     settle,
     swept_gap,
 )
-from towerlift.gaps.tree import TreeArrays
+from towerlift.gaps.tree import WALL_SIZE, TreeArrays
 
 Array = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
@@ -115,37 +116,80 @@ def make_spans(motion: Motion, radius: float) -> Spans:
     )
 
 
-@kernel
+@inlined
 def _stretch_gap2(
-    moving: TreeArrays, a: int, fixed: TreeArrays, b: int, q: int, spans: Spans
+    boxes: Singles,
+    a: int,
+    fixed: Singles,
+    b: int,
+    q: int,
+    turn_mid: Array,
+    turn_half: Array,
+    shift_mid: Array,
+    shift_half: Array,
 ) -> float:
-    """Squared distance of node b from a box around node a over stretch q.
+    """Squared distance of fixed node b from a box around node a over stretch q.
 
     With every entry of the rotation within half of its middle, a point within
     h of the box centre c is moved to within |R| h + half (|c| + h) of R c.
     """
     gap2 = 0.0
-    box = moving.boxes[a]
-    cx, hx = 0.5 * (box[3] + box[0]), 0.5 * (box[3] - box[0])
-    cy, hy = 0.5 * (box[4] + box[1]), 0.5 * (box[4] - box[1])
-    cz, hz = 0.5 * (box[5] + box[2]), 0.5 * (box[5] - box[2])
+    cx, hx = 0.5 * (boxes[a, 3] + boxes[a, 0]), 0.5 * (boxes[a, 3] - boxes[a, 0])
+    cy, hy = 0.5 * (boxes[a, 4] + boxes[a, 1]), 0.5 * (boxes[a, 4] - boxes[a, 1])
+    cz, hz = 0.5 * (boxes[a, 5] + boxes[a, 2]), 0.5 * (boxes[a, 5] - boxes[a, 2])
     fx, fy, fz = abs(cx) + hx, abs(cy) + hy, abs(cz) + hz
     for c in range(3):
-        r, d = spans.turn_mid[q, c], spans.turn_half[q, c]
-        mid = r[0] * cx + r[1] * cy + r[2] * cz + spans.shift_mid[q, c]
-        half = (
-            abs(r[0]) * hx
-            + abs(r[1]) * hy
-            + abs(r[2]) * hz
-            + d[0] * fx
-            + d[1] * fy
-            + d[2] * fz
-            + spans.shift_half[q, c]
-        )
-        away = max(mid - half - fixed.boxes[b, 3 + c], fixed.boxes[b, c] - mid - half)
+        rx, ry, rz = turn_mid[q, c, 0], turn_mid[q, c, 1], turn_mid[q, c, 2]
+        middle = rx * cx + ry * cy + rz * cz + shift_mid[q, c]
+        half = abs(rx) * hx + abs(ry) * hy + abs(rz) * hz + shift_half[q, c]
+        half += turn_half[q, c, 0] * fx + turn_half[q, c, 1] * fy + turn_half[q, c, 2] * fz
+        away = max(middle - half - fixed[b, 3 + c], fixed[b, c] - middle - half)
         if away > 0.0:
             gap2 += away * away
     return gap2
+
+
+@inlined
+def _stretch_wall_gap(
+    boxes: Singles,
+    facings: Singles,
+    a: int,
+    walls: Singles,
+    b: int,
+    q: int,
+    turn_mid: Array,
+    turn_half: Array,
+    shift_mid: Array,
+    shift_half: Array,
+) -> float:
+    """Distance of node a from a fixed slab along its direction, over stretch q.
+
+    The reach at the middle of the stretch, less what the ranges of the rotation
+    and of the shift can add to it.
+    """
+    x, y, z = walls[b, 0], walls[b, 1], walls[b, 2]
+    low, high = node_reach(
+        boxes,
+        facings,
+        a,
+        turn_mid[q, 0, 0] * x + turn_mid[q, 1, 0] * y + turn_mid[q, 2, 0] * z,
+        turn_mid[q, 0, 1] * x + turn_mid[q, 1, 1] * y + turn_mid[q, 2, 1] * z,
+        turn_mid[q, 0, 2] * x + turn_mid[q, 1, 2] * y + turn_mid[q, 2, 2] * z,
+    )
+    fx = max(abs(boxes[a, 0]), abs(boxes[a, 3]))
+    fy = max(abs(boxes[a, 1]), abs(boxes[a, 4]))
+    fz = max(abs(boxes[a, 2]), abs(boxes[a, 5]))
+    spread = away = 0.0
+    for c in range(3):
+        spread += abs(walls[b, c]) * (
+            turn_half[q, c, 0] * fx
+            + turn_half[q, c, 1] * fy
+            + turn_half[q, c, 2] * fz
+            + shift_half[q, c]
+        )
+        away += walls[b, c] * shift_mid[q, c]
+    gap: float = max(low + away - walls[b, 4], walls[b, 3] - high - away) - spread
+    return gap
 
 
 @kernel
@@ -174,6 +218,8 @@ def _search_path(
     """
     n_fixed = np.int64(1) << 32
     leaves = spans.smear.size // 2
+    turn_mid, turn_half = spans.turn_mid, spans.turn_half
+    shift_mid, shift_half = spans.shift_mid, spans.shift_half
     work = make_work(1, moving.triangles.shape[0], entries)
     trial = np.empty(9)
     proved = True
@@ -198,10 +244,37 @@ def _search_path(
         size_q = spans.smear[q] if q < leaves else -1.0
         if size_a < 0.0 and size_b < 0.0 and q >= leaves:
             k = q - leaves
-            for i in range(moving.first[a], moving.first[a] + moving.size[a]):
-                move_run(moving, i, motion, k, work)
-                for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
-                    slab = run_slab(work.start, work.end, i, fixed, j)
+            low, high = moving.first[a], moving.first[a] + moving.size[a]
+            ready = False
+            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
+                slab = _stretch_wall_gap(
+                    moving.boxes,
+                    moving.walls,
+                    a,
+                    fixed.planes,
+                    j,
+                    q,
+                    turn_mid,
+                    turn_half,
+                    shift_mid,
+                    shift_half,
+                )
+                if slab > 0.0 and slab * slab >= cut2:
+                    continue
+                if not ready:
+                    ready = True
+                    for i in range(low, high):
+                        move_run(
+                            moving.triangles,
+                            i,
+                            motion.turns,
+                            motion.shifts,
+                            k,
+                            work.start,
+                            work.end,
+                        )
+                for i in range(low, high):
+                    slab = run_slab(work.start, work.end, i, fixed.planes, j)
                     if slab > 0.0 and slab * slab >= cut2:
                         continue
                     if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
@@ -211,7 +284,17 @@ def _search_path(
                     ):
                         continue
                     gap, place, whole = swept_gap(
-                        work.start, work.end, i, fixed.triangles, j, least, eps, work, trial
+                        work.start,
+                        work.end,
+                        i,
+                        fixed.triangles,
+                        j,
+                        least,
+                        eps,
+                        work.probe,
+                        work.trial,
+                        work.spans,
+                        trial,
                     )
                     proved = proved and whole
                     if gap < least:
@@ -233,15 +316,65 @@ def _search_path(
             b0, b1 = left_b, left_b + 1
         near = far = math.inf
         if spans.smear[q0] >= 0.0:
-            near = _stretch_gap2(moving, a0, fixed, b0, q0, spans)
+            near = _stretch_gap2(
+                moving.boxes,
+                a0,
+                fixed.boxes,
+                b0,
+                q0,
+                turn_mid,
+                turn_half,
+                shift_mid,
+                shift_half,
+            )
         if spans.smear[q1] >= 0.0:
-            far = _stretch_gap2(moving, a1, fixed, b1, q1, spans)
+            far = _stretch_gap2(
+                moving.boxes,
+                a1,
+                fixed.boxes,
+                b1,
+                q1,
+                turn_mid,
+                turn_half,
+                shift_mid,
+                shift_half,
+            )
         if far < near:
             a0, a1, b0, b1, q0, q1, near, far = a1, a0, b1, b0, q1, q0, far, near
+        if far < cut2 and fixed.size[b1] <= WALL_SIZE:
+            slab = _stretch_wall_gap(
+                moving.boxes,
+                moving.walls,
+                a1,
+                fixed.walls,
+                b1,
+                q1,
+                turn_mid,
+                turn_half,
+                shift_mid,
+                shift_half,
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                far = math.inf
         if far < cut2:
             work.stack[top, 0], work.stack[top, 1], work.stack[top, 2] = a1, b1, q1
             work.bounds[top] = far
             top += 1
+        if near < cut2 and fixed.size[b0] <= WALL_SIZE:
+            slab = _stretch_wall_gap(
+                moving.boxes,
+                moving.walls,
+                a0,
+                fixed.walls,
+                b0,
+                q0,
+                turn_mid,
+                turn_half,
+                shift_mid,
+                shift_half,
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                near = math.inf
         if near < cut2:
             work.stack[top, 0], work.stack[top, 1], work.stack[top, 2] = a0, b0, q0
             work.bounds[top] = near
@@ -337,16 +470,21 @@ class Found:
 
 def seed(question: Question, part: Part, n_seeds: int) -> Found:
     """Exact least distance at a few stations: an upper bound to start from."""
+    last = len(question.fine.motion.angles)
+    return _seed_at(question, part, np.unique(np.linspace(0, last, n_seeds).astype(int)))
+
+
+def _seed_at(question: Question, part: Part, stations: Ints) -> Found:
     motion = question.fine.motion
+    last = len(motion.angles)
     pair, places = np.array([-1, -1]), np.zeros(9)
     best = Found(pair=pair.copy(), step=0, share=0.0, chord=math.inf, proved=True)
-    last = len(motion.angles)
-    for k in np.unique(np.linspace(0, last, n_seeds).astype(int)):
+    for k in stations:
         gap2 = nearest_pair(
             part.tree,
             question.fixed.tree,
-            motion.turns[k],
-            motion.shifts[k],
+            motion.turns[k : k + 1],
+            motion.shifts[k : k + 1],
             part.root,
             question.entries,
             question.skip,
@@ -365,6 +503,16 @@ def seed(question: Question, part: Part, n_seeds: int) -> Found:
                 proved=True,
             )
     return best
+
+
+def _seed_together(question: Question, part: Part, workers: int) -> Found:
+    """As `seed`, with the stations shared among threads."""
+    last = len(question.fine.motion.angles)
+    stations = np.unique(np.linspace(0, last, SEEDS).astype(int))
+    shares = [share for share in np.array_split(stations, max(workers, 1)) if len(share)]
+    with ThreadPoolExecutor(max(workers, 1)) as pool:
+        found = list(pool.map(lambda share: _seed_at(question, part, share), shares))
+    return min(found, key=lambda one: one.chord)
 
 
 def search(
@@ -494,7 +642,7 @@ def least_gap(
         there, or nothing is left to measure.
     """
     question = ask(moving, fixed, path, (eps, skip_pairs))
-    start = seed(question, whole(moving), SEEDS)
+    start = _seed_together(question, whole(moving), workers)
     leaves = question.spans.smear.size // 2
     tasks = min(leaves, 1 << (max(workers, 1) * TASKS_PER_WORKER - 1).bit_length())
     stretches = [q for q in range(tasks, 2 * tasks) if question.spans.smear[q] >= 0]

@@ -361,7 +361,7 @@ def fine_path(moving: Body, fixed: Body, path: Path, most_stray: float) -> FineP
     fine : FinePath
         The path, cut.
     """
-    radius = float(np.linalg.norm(moving.vertices[np.unique(moving.faces)], axis=1).max())
+    radius = float(np.linalg.norm(moving.vertices, axis=1).max())
     axes, angles = step_turns(path.poses[:, :3, :3])
     cuts = np.ceil(angles / math.sqrt(8.0 * most_stray / max(radius, 1e-9))).astype(np.int64)
     cuts = np.maximum(cuts, 1)

@@ -20,9 +20,11 @@ from towerlift.gaps.search import (
     move_box,
     move_triangle,
     slab_gap,
+    triangle_boxes_gap2,
+    wall_gap,
 )
 from towerlift.gaps.skip import no_answer, skip_keys
-from towerlift.gaps.tree import TreeArrays
+from towerlift.gaps.tree import WALL_SIZE, TreeArrays
 from towerlift.gaps.triangles import triangle_depth, triangle_gap2
 
 Array = NDArray[np.float64]
@@ -80,8 +82,8 @@ class PoseGap:
 def nearest_pair(
     moving: TreeArrays,
     fixed: TreeArrays,
-    turn: Array,
-    shift: Array,
+    turns: Array,
+    shifts: Array,
     root: int,
     entries: int,
     skip: Ints,
@@ -103,9 +105,9 @@ def nearest_pair(
     n_fixed = np.int64(1) << 32
     least2 = math.inf
     if pair[0] >= 0:
-        move_triangle(moving.triangles, pair[0], turn, shift, triangles, pair[0])
+        move_triangle(moving.triangles, pair[0], turns, shifts, 0, triangles, pair[0])
         least2 = triangle_gap2(triangles, pair[0], fixed.triangles, pair[1], math.inf, places)
-    move_box(moving.boxes, root, turn, shift, boxes)
+    move_box(moving.boxes, root, turns, shifts, 0, boxes, root)
     stack[0, 0], stack[0, 1], bounds[0] = root, 0, 0.0
     top = 1
     while top > 0:
@@ -119,11 +121,18 @@ def nearest_pair(
             if not known[a]:
                 known[a] = True
                 for i in range(low, high):
-                    move_triangle(moving.triangles, i, turn, shift, triangles, i)
+                    move_triangle(moving.triangles, i, turns, shifts, 0, triangles, i)
             for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
+                slab = wall_gap(
+                    moving.boxes, moving.walls, a, turns, shifts, 0, fixed.planes, j
+                )
+                if slab > 0.0 and slab * slab >= least2:
+                    continue
                 for i in range(low, high):
                     slab = slab_gap(triangles, i, fixed.planes, j)
                     if slab > 0.0 and slab * slab >= least2:
+                        continue
+                    if triangle_boxes_gap2(triangles, i, fixed.triangles, j) >= least2:
                         continue
                     if skip.size and is_skipped(
                         skip, moving.members[i] * n_fixed + fixed.members[j]
@@ -139,8 +148,8 @@ def nearest_pair(
         if left_b == 0 or (left_a > 0 and box_size(boxes, a) >= box_size(fixed.boxes, b)):
             if not known[a]:
                 known[a] = True
-                move_box(moving.boxes, left_a, turn, shift, boxes)
-                move_box(moving.boxes, left_a + 1, turn, shift, boxes)
+                move_box(moving.boxes, left_a, turns, shifts, 0, boxes, left_a)
+                move_box(moving.boxes, left_a + 1, turns, shifts, 0, boxes, left_a + 1)
             a0, a1, b0, b1 = left_a, left_a + 1, b, b
         else:
             a0, a1, b0, b1 = a, a, left_b, left_b + 1
@@ -148,9 +157,17 @@ def nearest_pair(
         if far < near:
             a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
         # The nearer child goes on top, to bring the least down early.
+        if far < least2 and fixed.size[b1] <= WALL_SIZE:
+            slab = wall_gap(moving.boxes, moving.walls, a1, turns, shifts, 0, fixed.walls, b1)
+            if slab > 0.0 and slab * slab >= least2:
+                far = math.inf
         if far < least2:
             stack[top, 0], stack[top, 1], bounds[top] = a1, b1, far
             top += 1
+        if near < least2 and fixed.size[b0] <= WALL_SIZE:
+            slab = wall_gap(moving.boxes, moving.walls, a0, turns, shifts, 0, fixed.walls, b0)
+            if slab > 0.0 and slab * slab >= least2:
+                near = math.inf
         if near < least2:
             stack[top, 0], stack[top, 1], bounds[top] = a0, b0, near
             top += 1
@@ -161,8 +178,8 @@ def nearest_pair(
 def deepest_crossing(
     moving: TreeArrays,
     fixed: TreeArrays,
-    turn: Array,
-    shift: Array,
+    turns: Array,
+    shifts: Array,
     root: int,
     entries: int,
     skip: Ints,
@@ -187,7 +204,7 @@ def deepest_crossing(
     while top > 0:
         top -= 1
         a, b = stack[top, 0], stack[top, 1]
-        move_box(moving.boxes[a : a + 1], 0, turn, shift, box)
+        move_box(moving.boxes, a, turns, shifts, 0, box, 0)
         if box_gap2(box, 0, fixed.boxes, b) > 0.0:
             continue
         if top + 2 > entries:
@@ -205,7 +222,7 @@ def deepest_crossing(
                 top += 1
             continue
         for i in range(moving.first[a], moving.first[a] + moving.size[a]):
-            move_triangle(moving.triangles, i, turn, shift, corner, 0)
+            move_triangle(moving.triangles, i, turns, shifts, 0, corner, 0)
             for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
                 if slab_gap(corner, 0, fixed.planes, j) > 0.0:
                     continue
@@ -215,7 +232,7 @@ def deepest_crossing(
                     continue
                 if triangle_gap2(corner, 0, fixed.triangles, j, CONTACT * CONTACT, trial) > 1.0:
                     continue
-                move_triangle(faces[0], sources[0][i], turn, shift, whole, 0)
+                move_triangle(faces[0], sources[0][i], turns, shifts, 0, whole, 0)
                 depth = triangle_depth(whole, 0, faces[1], sources[1][j])
                 if depth > deepest:
                     deepest = depth
@@ -322,8 +339,8 @@ def crossing_at(
     depth = deepest_crossing(
         looked_at.tree,
         fixed.tree,
-        turns[0],
-        shifts[0],
+        turns,
+        shifts,
         looked_at.root,
         2 * (piece_count_bound(moving) + piece_count_bound(fixed)),
         skip,
@@ -401,9 +418,7 @@ def pose_gap(
     if guess is not None and _may_start(moving, fixed, guess, skip):
         pair[:] = guess.pieces
     entries = piece_count_bound(moving) + piece_count_bound(fixed)
-    gap2 = nearest_pair(
-        moving.tree, fixed.tree, turns[0], shifts[0], 0, entries, skip, pair, places
-    )
+    gap2 = nearest_pair(moving.tree, fixed.tree, turns, shifts, 0, entries, skip, pair, places)
     if pair[0] < 0:
         raise no_answer(moving, fixed, proved=gap2 >= 0.0)
     raw = (moving.sources, pair, places)

@@ -6,11 +6,14 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from towerlift.gaps.cache import kernel
+from towerlift.gaps.cache import inlined, kernel
 
 Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Keys = NDArray[np.int64]
+
+# A node is taken by its own facing direction from about 45 degrees.
+FACING = 0.7
 
 
 @kernel
@@ -26,20 +29,27 @@ def is_skipped(skip: Keys, key: int) -> bool:
     return low < skip.size and skip[low] == key
 
 
-@kernel
+@inlined
 def move_triangle(
-    triangles: Array, i: int, turn: Array, shift: Array, moved: Array, row: int
+    triangles: Array, i: int, turns: Array, shifts: Array, pose: int, moved: Array, row: int
 ) -> None:
-    """Write triangle i, turned and shifted, into moved[row]."""
+    """Write triangle i, taken to a pose, into moved[row]."""
     for k in range(3):
         x, y, z = triangles[i, 3 * k], triangles[i, 3 * k + 1], triangles[i, 3 * k + 2]
         for c in range(3):
-            moved[row, 3 * k + c] = turn[c, 0] * x + turn[c, 1] * y + turn[c, 2] * z + shift[c]
+            moved[row, 3 * k + c] = (
+                turns[pose, c, 0] * x
+                + turns[pose, c, 1] * y
+                + turns[pose, c, 2] * z
+                + shifts[pose, c]
+            )
 
 
-@kernel
-def move_box(boxes: Singles, node: int, turn: Array, shift: Array, moved: Array) -> None:
-    """Write the box around a turned and shifted box into moved[node].
+@inlined
+def move_box(
+    boxes: Singles, node: int, turns: Array, shifts: Array, k: int, moved: Array, row: int
+) -> None:
+    """Write the box around a box taken to pose k into moved[row].
 
     Centre and half sides of the turned box along each axis are R c and |R| h.
     """
@@ -47,13 +57,13 @@ def move_box(boxes: Singles, node: int, turn: Array, shift: Array, moved: Array)
     cy, hy = 0.5 * (boxes[node, 4] + boxes[node, 1]), 0.5 * (boxes[node, 4] - boxes[node, 1])
     cz, hz = 0.5 * (boxes[node, 5] + boxes[node, 2]), 0.5 * (boxes[node, 5] - boxes[node, 2])
     for c in range(3):
-        centre = turn[c, 0] * cx + turn[c, 1] * cy + turn[c, 2] * cz + shift[c]
-        half = abs(turn[c, 0]) * hx + abs(turn[c, 1]) * hy + abs(turn[c, 2]) * hz
-        moved[node, c] = centre - half
-        moved[node, 3 + c] = centre + half
+        centre = turns[k, c, 0] * cx + turns[k, c, 1] * cy + turns[k, c, 2] * cz + shifts[k, c]
+        half = abs(turns[k, c, 0]) * hx + abs(turns[k, c, 1]) * hy + abs(turns[k, c, 2]) * hz
+        moved[row, c] = centre - half
+        moved[row, 3 + c] = centre + half
 
 
-@kernel
+@inlined
 def box_gap2(moved: Array, a: int, boxes: Singles, b: int) -> float:
     """Squared distance between two boxes; 0 if they meet."""
     x = max(moved[a, 0] - boxes[b, 3], boxes[b, 0] - moved[a, 3])
@@ -69,7 +79,7 @@ def box_gap2(moved: Array, a: int, boxes: Singles, b: int) -> float:
     return gap2
 
 
-@kernel
+@inlined
 def box_size(boxes: Array | Singles, a: int) -> float:
     """Longest side of a box."""
     x, y, z = boxes[a, 3] - boxes[a, 0], boxes[a, 4] - boxes[a, 1], boxes[a, 5] - boxes[a, 2]
@@ -77,7 +87,7 @@ def box_size(boxes: Array | Singles, a: int) -> float:
     return longest
 
 
-@kernel
+@inlined
 def slab_gap(moved: Array, row: int, planes: Singles, j: int) -> float:
     """Distance along the normal of fixed piece j; negative if their reaches overlap.
 
@@ -92,7 +102,83 @@ def slab_gap(moved: Array, row: int, planes: Singles, j: int) -> float:
     return gap
 
 
-@kernel
+@inlined
+def node_reach(
+    boxes: Singles, walls: Singles, a: int, x: float, y: float, z: float
+) -> tuple[float, float]:
+    """Least and greatest reach of a node along (x, y, z), own box frame; outward.
+
+    Where the node faces about that way, the direction is split into a multiple
+    of the facing direction, along which the node is thin, and a small rest,
+    along which its box will do: x = f w + r, so x.p = f w.p + r.p at any p.
+    """
+    facing = x * walls[a, 0] + y * walls[a, 1] + z * walls[a, 2]
+    low = high = 0.0
+    if abs(facing) > FACING:
+        low, high = facing * walls[a, 3], facing * walls[a, 4]
+        if facing < 0.0:
+            low, high = high, low
+        x -= facing * walls[a, 0]
+        y -= facing * walls[a, 1]
+        z -= facing * walls[a, 2]
+    middle = 0.5 * (
+        x * (boxes[a, 0] + boxes[a, 3])
+        + y * (boxes[a, 1] + boxes[a, 4])
+        + z * (boxes[a, 2] + boxes[a, 5])
+    )
+    half = 0.5 * (
+        abs(x) * (boxes[a, 3] - boxes[a, 0])
+        + abs(y) * (boxes[a, 4] - boxes[a, 1])
+        + abs(z) * (boxes[a, 5] - boxes[a, 2])
+    )
+    return low + middle - half, high + middle + half
+
+
+@inlined
+def wall_gap(
+    boxes: Singles,
+    facings: Singles,
+    a: int,
+    turns: Array,
+    shifts: Array,
+    k: int,
+    walls: Singles,
+    b: int,
+) -> float:
+    """Distance of a node from a fixed slab along the slab's direction, at pose k.
+
+    `facings` are the slabs of the moving nodes, `walls` those of fixed nodes or
+    of single pieces. Negative if the reaches overlap; never more than the true
+    distance.
+    """
+    x, y, z = walls[b, 0], walls[b, 1], walls[b, 2]
+    low, high = node_reach(
+        boxes,
+        facings,
+        a,
+        turns[k, 0, 0] * x + turns[k, 1, 0] * y + turns[k, 2, 0] * z,
+        turns[k, 0, 1] * x + turns[k, 1, 1] * y + turns[k, 2, 1] * z,
+        turns[k, 0, 2] * x + turns[k, 1, 2] * y + turns[k, 2, 2] * z,
+    )
+    away = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
+    gap: float = max(low + away - walls[b, 4], walls[b, 3] - high - away)
+    return gap
+
+
+@inlined
+def triangle_boxes_gap2(a: Array, i: int, b: Array, j: int) -> float:
+    """Squared distance between the boxes of two triangles."""
+    gap2 = 0.0
+    for c in range(3):
+        p0, p1, p2 = a[i, c], a[i, 3 + c], a[i, 6 + c]
+        q0, q1, q2 = b[j, c], b[j, 3 + c], b[j, 6 + c]
+        away = max(min(p0, p1, p2) - max(q0, q1, q2), min(q0, q1, q2) - max(p0, p1, p2))
+        if away > 0.0:
+            gap2 += away * away
+    return gap2
+
+
+@inlined
 def cut_at(least: float, eps: float) -> float:
     """Squared bound from which a pair cannot lower the least by more than eps."""
     edge = least - eps

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from towerlift.gaps.body import Body, piece_count_bound
-from towerlift.gaps.cache import kernel
+from towerlift.gaps.cache import inlined, kernel
 from towerlift.gaps.inside import enclosed
 from towerlift.gaps.path import FinePath, Motion, Path, fine_path
 from towerlift.gaps.pose import CONTACT, crossing_at
@@ -23,12 +23,14 @@ from towerlift.gaps.search import (
     is_skipped,
     move_box,
     move_triangle,
+    node_reach,
 )
 from towerlift.gaps.skip import no_answer, skip_keys
-from towerlift.gaps.tree import TreeArrays
+from towerlift.gaps.tree import WALL_SIZE, TreeArrays
 from towerlift.gaps.triangles import triangle_gap2
 
 Array = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
@@ -130,7 +132,9 @@ def swept_gap(
     j: int,
     least: float,
     eps: float,
-    work: Work,
+    probe: Array,
+    trial: Array,
+    spans: Array,
     places: Array,
 ) -> tuple[float, float, bool]:
     """Least distance of a triangle on a straight run to a fixed one, to within eps.
@@ -148,48 +152,48 @@ def swept_gap(
             run += (end[i, 3 * k + c] - start[i, 3 * k + c]) ** 2
         fastest = max(fastest, math.sqrt(run))
     share, proved = -1.0, True
-    work.spans[0, 0], work.spans[0, 1] = 0.0, 1.0
+    spans[0, 0], spans[0, 1] = 0.0, 1.0
     top = 1
     while top > 0:
         top -= 1
-        s0, s1 = work.spans[top, 0], work.spans[top, 1]
+        s0, s1 = spans[top, 0], spans[top, 1]
         middle = 0.5 * (s0 + s1)
         for c in range(9):
-            work.probe[0, c] = start[i, c] + middle * (end[i, c] - start[i, c])
-        gap = math.sqrt(triangle_gap2(work.probe, 0, fixed, j, math.inf, work.trial))
+            probe[0, c] = start[i, c] + middle * (end[i, c] - start[i, c])
+        gap = math.sqrt(triangle_gap2(probe, 0, fixed, j, math.inf, trial))
         if gap < least:
             least, share = gap, middle
-            places[:6] = work.trial[:6]
+            places[:6] = trial[:6]
         if gap <= CONTACT:
             return least, share, proved
         bound = gap - 0.5 * (s1 - s0) * fastest
         if bound < least - eps:
-            bound = max(bound, _run_bound(start, end, i, fixed, j, s0, s1, work.trial))
+            bound = max(bound, _run_bound(start, end, i, fixed, j, s0, s1, trial))
         if bound >= least - eps:
             continue
         if top + 2 > MOST_HALVINGS or s1 - s0 < SHORTEST:
             proved = False
             continue
-        work.spans[top, 0], work.spans[top, 1] = s0, middle
-        work.spans[top + 1, 0], work.spans[top + 1, 1] = middle, s1
+        spans[top, 0], spans[top, 1] = s0, middle
+        spans[top + 1, 0], spans[top + 1, 1] = middle, s1
         top += 2
     return least, share, proved
 
 
-@kernel
-def run_slab(start: Array, end: Array, i: int, fixed: TreeArrays, j: int) -> float:
+@inlined
+def run_slab(start: Array, end: Array, i: int, planes: Singles, j: int) -> float:
     """Distance along the normal of fixed piece j that holds over the whole run."""
-    x, y, z = fixed.planes[j, 0], fixed.planes[j, 1], fixed.planes[j, 2]
+    x, y, z = planes[j, 0], planes[j, 1], planes[j, 2]
     low, high = math.inf, -math.inf
     for k in range(3):
         p = x * start[i, 3 * k] + y * start[i, 3 * k + 1] + z * start[i, 3 * k + 2]
         q = x * end[i, 3 * k] + y * end[i, 3 * k + 1] + z * end[i, 3 * k + 2]
         low, high = min(low, p, q), max(high, p, q)
-    gap: float = max(low - fixed.planes[j, 4], fixed.planes[j, 3] - high)
+    gap: float = max(low - planes[j, 4], planes[j, 3] - high)
     return gap
 
 
-@kernel
+@inlined
 def run_boxes_gap2(start: Array, end: Array, i: int, fixed: Array, j: int) -> float:
     """Squared distance between the box of a triangle's run and a fixed triangle's box."""
     gap2 = 0.0
@@ -206,23 +210,63 @@ def run_boxes_gap2(start: Array, end: Array, i: int, fixed: Array, j: int) -> fl
     return gap2
 
 
-@kernel
-def _run_box(tree: TreeArrays, node: int, motion: Motion, k: int, work: Work) -> None:
-    """Box around everything a node's box meets during step k, into work.boxes."""
-    move_box(tree.boxes, node, motion.turns[k + 1], motion.shifts[k + 1], work.boxes)
-    low0, low1, low2 = work.boxes[node, 0], work.boxes[node, 1], work.boxes[node, 2]
-    high0, high1, high2 = work.boxes[node, 3], work.boxes[node, 4], work.boxes[node, 5]
-    move_box(tree.boxes, node, motion.turns[k], motion.shifts[k], work.boxes)
-    row = work.boxes[node]
-    row[0], row[1], row[2] = min(row[0], low0), min(row[1], low1), min(row[2], low2)
-    row[3], row[4], row[5] = max(row[3], high0), max(row[4], high1), max(row[5], high2)
+@inlined
+def _run_box(
+    boxes: Singles, node: int, turns: Array, shifts: Array, k: int, moved: Array
+) -> None:
+    """Write the box around all that a node's box meets in step k into moved[node]."""
+    move_box(boxes, node, turns, shifts, k + 1, moved, node)
+    low0, low1, low2 = moved[node, 0], moved[node, 1], moved[node, 2]
+    high0, high1, high2 = moved[node, 3], moved[node, 4], moved[node, 5]
+    move_box(boxes, node, turns, shifts, k, moved, node)
+    moved[node, 0] = min(moved[node, 0], low0)
+    moved[node, 1] = min(moved[node, 1], low1)
+    moved[node, 2] = min(moved[node, 2], low2)
+    moved[node, 3] = max(moved[node, 3], high0)
+    moved[node, 4] = max(moved[node, 4], high1)
+    moved[node, 5] = max(moved[node, 5], high2)
 
 
-@kernel
-def move_run(tree: TreeArrays, i: int, motion: Motion, k: int, work: Work) -> None:
+@inlined
+def run_wall_gap(
+    boxes: Singles,
+    facings: Singles,
+    a: int,
+    turns: Array,
+    shifts: Array,
+    k: int,
+    walls: Singles,
+    b: int,
+) -> float:
+    """Distance of a node from a fixed slab, along its direction, over all of step k.
+
+    Reaches along a fixed direction are linear in the run of each point, so what
+    holds at both ends, on the same side, holds between.
+    """
+    x, y, z = walls[b, 0], walls[b, 1], walls[b, 2]
+    low, high = math.inf, -math.inf
+    for end in range(k, k + 2):
+        reach = node_reach(
+            boxes,
+            facings,
+            a,
+            turns[end, 0, 0] * x + turns[end, 1, 0] * y + turns[end, 2, 0] * z,
+            turns[end, 0, 1] * x + turns[end, 1, 1] * y + turns[end, 2, 1] * z,
+            turns[end, 0, 2] * x + turns[end, 1, 2] * y + turns[end, 2, 2] * z,
+        )
+        away = x * shifts[end, 0] + y * shifts[end, 1] + z * shifts[end, 2]
+        low, high = min(low, reach[0] + away), max(high, reach[1] + away)
+    gap: float = max(low - walls[b, 4], walls[b, 3] - high)
+    return gap
+
+
+@inlined
+def move_run(
+    triangles: Array, i: int, turns: Array, shifts: Array, k: int, start: Array, end: Array
+) -> None:
     """Write piece i at both ends of step k."""
-    move_triangle(tree.triangles, i, motion.turns[k], motion.shifts[k], work.start, i)
-    move_triangle(tree.triangles, i, motion.turns[k + 1], motion.shifts[k + 1], work.end, i)
+    move_triangle(triangles, i, turns, shifts, k, start, i)
+    move_triangle(triangles, i, turns, shifts, k + 1, end, i)
 
 
 @kernel
@@ -258,9 +302,9 @@ def settle(
     places: Array,
 ) -> float:
     """Exact distance of a pair of pieces at a place within step k of the true path."""
-    turn, shift, probe = np.empty((3, 3)), np.empty(3), np.empty((1, 9))
-    pose_within(motion, k, share, turn, shift)
-    move_triangle(moving.triangles, pair[0], turn, shift, probe, 0)
+    turns, shifts, probe = np.empty((1, 3, 3)), np.empty((1, 3)), np.empty((1, 9))
+    pose_within(motion, k, share, turns[0], shifts[0])
+    move_triangle(moving.triangles, pair[0], turns, shifts, 0, probe, 0)
     return math.sqrt(triangle_gap2(probe, 0, fixed.triangles, pair[1], math.inf, places))
 
 
@@ -284,12 +328,24 @@ def _search_step(
     least, share, proved = math.inf, 0.0, True
     pair, places = rows.pairs[k], rows.places[k]
     if pair[0] >= 0:
-        move_run(moving, pair[0], motion, k, work)
+        move_run(
+            moving.triangles, pair[0], motion.turns, motion.shifts, k, work.start, work.end
+        )
         least, share, proved = swept_gap(
-            work.start, work.end, pair[0], fixed.triangles, pair[1], least, eps, work, places
+            work.start,
+            work.end,
+            pair[0],
+            fixed.triangles,
+            pair[1],
+            least,
+            eps,
+            work.probe,
+            work.trial,
+            work.spans,
+            places,
         )
     cut2 = cut_at(least, eps)
-    _run_box(moving, 0, motion, k, work)
+    _run_box(moving.boxes, 0, motion.turns, motion.shifts, k, work.boxes)
     work.stack[0, 0], work.stack[0, 1], work.bounds[0] = 0, 0, 0.0
     top = 1
     while top > 0 and least > CONTACT:
@@ -303,10 +359,30 @@ def _search_step(
             if work.known[a] != k:
                 work.known[a] = k
                 for i in range(low, high):
-                    move_run(moving, i, motion, k, work)
+                    move_run(
+                        moving.triangles,
+                        i,
+                        motion.turns,
+                        motion.shifts,
+                        k,
+                        work.start,
+                        work.end,
+                    )
             for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
+                slab = run_wall_gap(
+                    moving.boxes,
+                    moving.walls,
+                    a,
+                    motion.turns,
+                    motion.shifts,
+                    k,
+                    fixed.planes,
+                    j,
+                )
+                if slab > 0.0 and slab * slab >= cut2:
+                    continue
                 for i in range(low, high):
-                    slab = run_slab(work.start, work.end, i, fixed, j)
+                    slab = run_slab(work.start, work.end, i, fixed.planes, j)
                     if slab > 0.0 and slab * slab >= cut2:
                         continue
                     if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
@@ -316,7 +392,17 @@ def _search_step(
                     ):
                         continue
                     gap, place, whole = swept_gap(
-                        work.start, work.end, i, fixed.triangles, j, least, eps, work, places
+                        work.start,
+                        work.end,
+                        i,
+                        fixed.triangles,
+                        j,
+                        least,
+                        eps,
+                        work.probe,
+                        work.trial,
+                        work.spans,
+                        places,
                     )
                     proved = proved and whole
                     if gap < least:
@@ -330,8 +416,8 @@ def _search_step(
         if left_b == 0 or (left_a > 0 and box_size(work.boxes, a) >= box_size(fixed.boxes, b)):
             if work.known[a] != k:
                 work.known[a] = k
-                _run_box(moving, left_a, motion, k, work)
-                _run_box(moving, left_a + 1, motion, k, work)
+                _run_box(moving.boxes, left_a, motion.turns, motion.shifts, k, work.boxes)
+                _run_box(moving.boxes, left_a + 1, motion.turns, motion.shifts, k, work.boxes)
             a0, a1, b0, b1 = left_a, left_a + 1, b, b
         else:
             a0, a1, b0, b1 = a, a, left_b, left_b + 1
@@ -339,9 +425,21 @@ def _search_step(
         far = box_gap2(work.boxes, a1, fixed.boxes, b1)
         if far < near:
             a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
+        if far < cut2 and fixed.size[b1] <= WALL_SIZE:
+            slab = run_wall_gap(
+                moving.boxes, moving.walls, a1, motion.turns, motion.shifts, k, fixed.walls, b1
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                far = math.inf
         if far < cut2:
             work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a1, b1, far
             top += 1
+        if near < cut2 and fixed.size[b0] <= WALL_SIZE:
+            slab = run_wall_gap(
+                moving.boxes, moving.walls, a0, motion.turns, motion.shifts, k, fixed.walls, b0
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                near = math.inf
         if near < cut2:
             work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a0, b0, near
             top += 1

@@ -20,6 +20,9 @@ Singles = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
 LEAF_SIZE = 4
+# Largest node that keeps the slab it faces along; larger ones are as thick as
+# their boxes.
+WALL_SIZE = 32
 # Half a unit in the last place of a single is 6e-8 of the value: twice that
 # always carries a rounded bound past the true one.
 OUTWARD = 1.2e-7
@@ -38,6 +41,9 @@ class TreeArrays(NamedTuple):
         of the piece along it, rounded outward. [1, m]
     boxes : (k, 6) float32
         Least and greatest corner of each node, rounded outward. [m]
+    walls : (k, 5) float32
+        Direction most of a node's area faces, with its least and greatest reach
+        along it, rounded outward; zero for nodes of many pieces. [1, m]
     child : (k,) int32
         First of the two children of a node, the other follows it; 0 at a leaf.
     first, size : (k,) int32
@@ -49,6 +55,7 @@ class TreeArrays(NamedTuple):
     triangles: Array
     planes: Singles
     boxes: Singles
+    walls: Singles
     child: Ints
     first: Ints
     size: Ints
@@ -146,6 +153,46 @@ def fill_boxes(triangles: Array, tree: tuple[Ints, Ints, Ints], boxes: Singles) 
                     low, high = min(low, value), max(high, value)
             boxes[node, c] = np.float32(low - abs(low) * OUTWARD - TINY)
             boxes[node, 3 + c] = np.float32(high + abs(high) * OUTWARD + TINY)
+
+
+@kernel
+def fill_walls(triangles: Array, tree: tuple[Ints, Ints, Ints], walls: Singles) -> None:
+    """Facing direction and reach of every node of few pieces; zero for the others.
+
+    `tree` is (child, first, size). A wall that stands askew to the boxes fills
+    a thick box but a thin slab; for large nodes neither is thin, and the work
+    would grow with their number.
+    """
+    _, first, size = tree
+    for node in range(first.size):
+        walls[node] = 0.0
+        if size[node] > WALL_SIZE:
+            continue
+        x = y = z = 0.0
+        for i in range(first[node], first[node] + size[node]):
+            t = triangles[i]
+            ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
+            vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
+            x += uy * vz - uz * vy
+            y += uz * vx - ux * vz
+            z += ux * vy - uy * vx
+        length = math.sqrt(x * x + y * y + z * z)
+        if not length > 0.0:
+            continue
+        scale = (1.0 - 2e-7) / length
+        nx, ny, nz = np.float32(x * scale), np.float32(y * scale), np.float32(z * scale)
+        low, high = math.inf, -math.inf
+        for i in range(first[node], first[node] + size[node]):
+            for k in range(3):
+                reach = (
+                    nx * triangles[i, 3 * k]
+                    + ny * triangles[i, 3 * k + 1]
+                    + nz * triangles[i, 3 * k + 2]
+                )
+                low, high = min(low, reach), max(high, reach)
+        walls[node, 0], walls[node, 1], walls[node, 2] = nx, ny, nz
+        walls[node, 3] = np.float32(low - abs(low) * OUTWARD - TINY)
+        walls[node, 4] = np.float32(high + abs(high) * OUTWARD + TINY)
 
 
 @kernel
@@ -276,4 +323,7 @@ def build_tree(
     gather(vertices, faces, order, triangles, planes)
     boxes = np.empty((nodes, 6), np.float32)
     fill_boxes(triangles, (child, first, count), boxes)
-    return TreeArrays(triangles, planes, boxes, child, first, count, ranks[order]), order
+    walls = np.empty((nodes, 5), np.float32)
+    fill_walls(triangles, (child, first, count), walls)
+    tree = TreeArrays(triangles, planes, boxes, walls, child, first, count, ranks[order])
+    return tree, order

@@ -12,7 +12,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from towerlift.gaps.cache import kernel
+from towerlift.gaps.cache import inlined, kernel
 
 Array = NDArray[np.float64]
 
@@ -23,7 +23,7 @@ NEARLY_PARALLEL = 1e-6
 PARALLEL = 1e-30
 
 
-@kernel
+@inlined
 def _clamp(value: float) -> float:
     if value < 0.0:
         return 0.0
@@ -79,7 +79,7 @@ def segment_places(
     return x * x + y * y + z * z, s, t
 
 
-@kernel
+@inlined
 def _normal(a: Array, i: int) -> tuple[float, float, float]:
     """Cross product of two edges: twice the area, along the normal."""
     ux, uy, uz = a[i, 3] - a[i, 0], a[i, 4] - a[i, 1], a[i, 5] - a[i, 2]
