@@ -125,7 +125,9 @@ def rigged_lift(plan: Plan, raise_: Raise, passage: Passage) -> RiggedLift:
     section = next(each for each in plan.sections if each.name == passage.moving[0])
     points = {point.mark: point.at for point in section.lift_points}
     heels = heel_samples(passage)
-    lower = np.array([points[line.lift_point] for line in lift.lines])
+    # A lift rigged for another section has no lift point here, and no rest to find.
+    nowhere = (np.nan, np.nan, np.nan)
+    lower = np.array([points.get(line.lift_point, nowhere) for line in lift.lines])
     return RiggedLift(
         lift=lift,
         pattern=pattern,

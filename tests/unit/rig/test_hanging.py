@@ -187,3 +187,15 @@ def test_lift_point_above_its_top_block_hangs_nowhere(tmp_path):
     assert not curve.rests[~low].any()
     np.testing.assert_array_equal(curve.ratio[~low], 0.0)
     assert curve.rests[low][0]
+
+
+def test_lift_rigged_for_another_section_leaves_no_number(tmp_path):
+    body = tiny_plan().model_dump(mode="json")
+    for point in body["sections"][2]["lift_points"]:
+        point["mark"] = f"S{point['mark']}"
+    _, _, _, found = curves(
+        tmp_path, sections=body["sections"], lifts=[spire_lift()], stages=only_spire()
+    )
+    for curve in found:
+        assert not curve.rests.any()
+        assert np.isnan(curve.lower).all()
