@@ -339,7 +339,10 @@ def _inside(case: Case, haul: Haul) -> Finding:
     margins = [_margins(case, each) for each in haul.curves]
     worst = _at_worst(haul, margins)
     curve = worst.curve
-    value = float(min(each.min() for each in margins))
+    value = float(margins[haul.worst(margins)[0]][worst.sample])
+    if not np.isfinite(value):
+        why = f"{haul.lift.name} has no lift points on the {haul.section}"
+        return _finding(case, haul, INSIDE, worst, said=_Said(value=None, why=why))
     why = (
         f"{named(curve.hauled)}: the centre of gravity is {abs(value):.3f} m "
         f"{'inside' if value >= 0 else 'outside'} the lift points"
@@ -353,4 +356,6 @@ def _margins(case: Case, curve: HangCurve) -> Floats:
     # Load and lift points move as one along a passage.
     pose = case.raise_.shaft_from_section(float(curve.heels[0]))
     centre = (pose @ np.append(curve.centre[0], 1.0))[:2]
+    if not np.all(np.isfinite(curve.lower[0])):
+        return np.full(len(curve.heels), np.nan)
     return np.full(len(curve.heels), margin_inside(centre, curve.lower[0, :, :2]))

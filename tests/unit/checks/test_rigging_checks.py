@@ -211,6 +211,21 @@ def test_centre_inside_the_lift_points(sound, x, verdict):
     assert {each.verdict for each in found if each.subject == "spire"} == {verdict}
 
 
+def test_lift_rigged_for_another_section_never_passes(sound):
+    case = replace(
+        changed(
+            sound, lower=np.nan, lengths=np.nan, ratio=0.0, lost_ratio=0.0, tensions=np.nan
+        ),
+    )
+    found = [
+        *check_centre_of_gravity(case),
+        *check_two_blocking(case),
+        *check_rope_length(case),
+    ]
+    assert found
+    assert PASS not in {each.verdict for each in found}
+
+
 @pytest.mark.parametrize(
     "check", [check_centre_of_gravity, check_two_blocking, check_rope_length]
 )
