@@ -365,8 +365,8 @@ def _findings():
             where=(1.9, 0.3, 5.2), limit=gap, value=77.0,
         ),
         Finding(
-            check="stability", subject="LO", stage="A2", heel=4.0, where=None, limit=ratio,
-            value=2.35,
+            check="centre of gravity", subject="outer", stage="A2", heel=4.0, where=None,
+            limit=ratio, value=2.35, why="stability ratio unguided: outer with inner",
         ),
         Finding(
             check="stage order", subject="inner", stage="A2", heel=4.0, where=None,

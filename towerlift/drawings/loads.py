@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from towerlift.checks.centre_of_gravity import CHECK, GUIDED, UNGUIDED
 from towerlift.drawings.gaps import LIMIT_DASH, PLOT_SHARE, Strip, draw_mark, name_axis
 from towerlift.drawings.runs import run_of
 from towerlift.drawings.svg import (
@@ -21,7 +22,7 @@ from towerlift.drawings.svg import (
     round_ticks,
     shorten,
 )
-from towerlift.findings import Bound, Finding
+from towerlift.findings import Finding
 from towerlift.motion.passages import Passage
 from towerlift.rig.curves import HangCurve
 from towerlift.workflow import Outcome
@@ -94,10 +95,8 @@ def _limits(findings: Sequence[Finding], stage: str) -> list[float]:
     found = {
         round(finding.limit_in_force.value, 2)
         for finding in findings
-        if finding.check in ("stability", "centre of gravity")
-        and finding.stage == stage
-        and finding.limit.unit == "1"
-        and finding.limit.bound is Bound.AT_LEAST
+        if (finding.check, finding.stage) == (CHECK, stage)
+        and finding.why.startswith((GUIDED.name, UNGUIDED.name))
     }
     return sorted(found)
 
