@@ -169,6 +169,17 @@ def test_on_just_before_and_just_after_the_haul_ends(starts, verdict):
     assert "hangs in its tackles" in clash.why
 
 
+def test_the_haul_before_the_one_that_picks_it_up_forbids_nothing_on_the_spire():
+    sling, clear, floated, whole, *rest = L2["steps"]
+    halves = [whole | {"to": "5 m", "picks_up": []}, whole]
+    steps = [*LANDING, sling, clear, floated, *halves, *rest]
+    stages = [SPIRE_UP, BELFRY_BUILT, HUNG, L2 | {"steps": steps}]
+    # 5 m take 26.6 min at the pace above: the second haul starts at 16:27
+    for ends, verdict in (("16:26", Verdict.PASS), ("16:28", Verdict.FAIL)):
+        found = verdicts(check(activity("12:00", ends), stages=stages))
+        assert found["L2"] is verdict
+
+
 def test_on_a_spire_that_is_locked_again():
     findings = check(activity("18:06", "19:00"))
     assert verdicts(findings) == {"L2": Verdict.PASS}
