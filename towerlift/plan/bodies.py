@@ -42,12 +42,24 @@ class Species(PlanModel):
     density : float
         As it will hang, wet or dry. [kg/m^3]
     source : str
-        Who weighed it or where the figure is from.
+        Who weighed it or where the figures are from.
+    timber : str or None
+        Its name in the table of timbers, from which its movement is taken.
+    shrinkage_radial, shrinkage_tangential : float or None
+        From green to oven-dry, share of the green size, where the table has it not.
+    moisture, moisture_wettest : float or None
+        Moisture content when the pieces were cut to size, and the most that is
+        expected, share of the oven-dry mass.
     """
 
     name: Name
     density: Density
     source: str
+    timber: Name | None = None
+    shrinkage_radial: Share | None = None
+    shrinkage_tangential: Share | None = None
+    moisture: AnyShare | None = None
+    moisture_wettest: AnyShare | None = None
 
 
 class MeshFile(PlanModel):
@@ -147,6 +159,9 @@ class Member(PlanModel):
         Ends of its centre line (x, y, s), or (x, y, z) for a fixture. [m]
     roll : float
         Turn about the centre line, right-handed from start to end. [rad]
+    cut : str
+        How it lay in the log: flatsawn has its rings along the breadth, quartersawn
+        along the depth; of an unknown piece every side moves as the rings do.
     """
 
     mark: Name
@@ -157,6 +172,7 @@ class Member(PlanModel):
     start: Point
     end: Point
     roll: Angle = 0.0
+    cut: Literal["flatsawn", "quartersawn", "boxed heart", "unknown"] = "unknown"
 
 
 class LumpedMass(PlanModel):
@@ -222,6 +238,30 @@ class Shoe(PlanModel):
     running: Length
 
 
+class AsBuilt(PlanModel):
+    """How far a section stands from its drawing at one height, by the trial assembly.
+
+    Attributes
+    ----------
+    s : float
+        Height above its heel. [m]
+    north, east, south, west : float
+        How much farther out each face stands than it is drawn, negative inward. [m]
+    diagonals : float
+        Length of the diagonal from north-east to south-west less that of the other. [m]
+    twist : float
+        Turn against the heel, anticlockwise from above. [rad]
+    """
+
+    s: Coordinate
+    north: Coordinate = 0.0
+    east: Coordinate = 0.0
+    south: Coordinate = 0.0
+    west: Coordinate = 0.0
+    diagonals: Coordinate = 0.0
+    twist: Angle = 0.0
+
+
 class Weighed(PlanModel):
     """A mass read from a scale or load cell, which replaces the computed one."""
 
@@ -260,6 +300,8 @@ class Section(PlanModel):
         Growth of one side in the wettest weather expected. [m]
     fabrication : float
         Workshop tolerance of a face, plus or minus. [m]
+    as_built : tuple of AsBuilt
+        Measured heights, lowest first; empty until the trial assembly.
     """
 
     name: Name
@@ -276,6 +318,7 @@ class Section(PlanModel):
     nest_height: Coordinate | None = None
     swelling: Allowance
     fabrication: Allowance
+    as_built: tuple[AsBuilt, ...] = ()
     note: str = ""
 
 

@@ -11,6 +11,7 @@ from towerlift.errors import UnitError
 from towerlift.plan.crossrefs import Complaint, cycle_in
 from towerlift.plan.files import FileProblemError, file_below
 from towerlift.plan.tree import Row
+from towerlift.timber import UnknownSpeciesError, find_species
 from towerlift.units import Dimension, parse_quantity
 
 _OVERHANG = 1.0  # how far past heel or head a member may end [m]
@@ -43,7 +44,10 @@ def without_sense(plan: Row, folder: Path) -> Iterator[Complaint]:
         yield from _mesh(shaft, folder)
     for section in plan.rows("sections"):
         yield from _section(section)
+        yield from _as_built(section)
         yield from _mesh(section, folder)
+    for species in plan.rows("species"):
+        yield from _timber(species)
     yield from _nesting(plan)
     for body in (*plan.rows("sections"), *plan.rows("fixtures"), *plan.rows("fit_out")):
         yield from _no_length(body)
@@ -169,6 +173,32 @@ def _section(section: Row) -> Iterator[Complaint]:
             point = row.point(key)
             if point is not None and not -slack <= point[2] <= length + slack:
                 yield row.place(key, 2), f"s {point[2]:g} {outside}"
+
+
+def _timber(species: Row) -> Iterator[Complaint]:
+    name = species.text("timber")
+    if name is not None:
+        try:
+            find_species(name)
+        except UnknownSpeciesError as error:
+            yield species.place("timber"), str(error)
+    now, wettest = species.number("moisture"), species.number("moisture_wettest")
+    if (now is None) != (wettest is None):
+        yield (
+            species.place("moisture" if now is None else "moisture_wettest"),
+            "missing; give both moisture contents, that at cutting and the most expected",
+        )
+
+
+def _as_built(section: Row) -> Iterator[Complaint]:
+    for below, above in pairwise(section.rows("as_built")):
+        low, high = below.number("s"), above.number("s")
+        if low is not None and high is not None and not high > low:
+            yield (
+                above.place("s"),
+                f"{high:g} m is not above the row before it ({low:g} m); write the measured "
+                "heights lowest first",
+            )
 
 
 def _no_length(body: Row) -> Iterator[Complaint]:

@@ -51,7 +51,13 @@ def _value(value: float) -> Sourced:
 
 
 def strength_classes() -> tuple[StrengthClass, ...]:
-    """Every class of which the values were read."""
+    """Every class of which the values were read.
+
+    Returns
+    -------
+    classes : tuple of StrengthClass
+        Weakest first.
+    """
     return tuple(
         StrengthClass(
             name=name,

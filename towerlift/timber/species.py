@@ -108,7 +108,13 @@ _OTHERS = (
 
 @cache
 def known_species() -> tuple[TimberSpecies, ...]:
-    """Every species of the table, by name."""
+    """Every species of the table.
+
+    Returns
+    -------
+    species : tuple of TimberSpecies
+        By name.
+    """
     names = dict.fromkeys([*TABLE_4_3, *TABLE_13_5])
     rows = [*(_of_handbook(name) for name in names), *_OTHERS]
     return tuple(sorted(rows, key=lambda row: row.name.lower()))
