@@ -164,7 +164,9 @@ def _last_word(outcome: Outcome) -> str:
         return "VERDICT: NOTHING WAS CHECKED."
     counts = Counter(finding.verdict for finding in outcome.findings)
     if outcome.passes:
-        return f"VERDICT: all {counts[Verdict.PASS]} findings pass, with the margins shown."
+        passed = counts[Verdict.PASS]
+        which = "the one finding passes" if passed == 1 else f"all {passed} findings pass"
+        return f"VERDICT: {which}, with the margins shown."
     return (
         f"VERDICT: DO NOT LIFT on this plan: {counts[Verdict.FAIL]} fail, "
         f"{counts[Verdict.NOT_EVALUATED]} not evaluated, {counts[Verdict.PASS]} pass."
@@ -255,8 +257,10 @@ def _number(value: float) -> str:
 def _wrapped(head: str, text: str, start: str = "    ") -> list[str]:
     if not text:
         return []
+    # A name must not steer the terminal: neither colours nor the direction of reading.
+    plain = "".join(c if c.isprintable() or c.isspace() else "?" for c in head + text)
     return textwrap.wrap(
-        head + text, WIDTH, initial_indent=start, subsequent_indent=" " * (len(start) + 2)
+        plain, WIDTH, initial_indent=start, subsequent_indent=" " * (len(start) + 2)
     )
 
 

@@ -180,7 +180,7 @@ def _at_rest(case: Case) -> Iterator[Finding]:
     worst: dict[tuple[str, str, str], RestGap] = {}
     for gap in case.rests:
         key = gap.stage, gap.subject, gap.against
-        if key not in worst or _order(gap) < _order(worst[key]):
+        if key not in worst or _order(gap.gap) < _order(worst[key].gap):
             worst[key] = gap
     for gap in worst.values():
         mark, other = gap.label.within(gap.subject), gap.opposite.within(gap.against)
@@ -200,8 +200,11 @@ def _at_rest(case: Case) -> Iterator[Finding]:
         )
 
 
-def _order(gap: RestGap) -> float:
-    return float("-inf") if gap.gap is None else gap.gap
+def _order(gap: float | None) -> tuple[int, float]:
+    """Overlaps first, then what is not known, then gaps."""
+    if gap is None:
+        return 1, 0.0
+    return (0 if gap < 0 else 2), gap
 
 
 def _contacts(case: Case) -> Iterator[Finding]:
@@ -209,7 +212,7 @@ def _contacts(case: Case) -> Iterator[Finding]:
     worst: dict[tuple[str, str, str, str], ContactGap] = {}
     for gap in case.contacts:
         key = gap.kind, gap.stage, gap.moving, gap.against
-        if key not in worst or _least(gap) < _least(worst[key]):
+        if key not in worst or _order(gap.gap) < _order(worst[key].gap):
             worst[key] = gap
     for gap in worst.values():
         wet = gap.kind == "shoe on runner"
@@ -249,7 +252,3 @@ def _contact(case: Case, gap: ContactGap, value: float | None, wet: bool) -> Fin
         why=why,
         remedy=(cure,) if failing else (),
     )
-
-
-def _least(gap: ContactGap) -> float:
-    return float("-inf") if gap.gap is None else gap.gap
