@@ -1,0 +1,336 @@
+"""How far each side of a section grows with its moisture.
+
+Only wood across its grain grows. A piece pushes outward what stands before it; a piece
+that runs lengthwise into the back of another holds it there, since it does not grow.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from towerlift.nesting.curves import Floats
+from towerlift.plan.bodies import Face, Member, Section, Species
+from towerlift.plan.model import Plan
+from towerlift.shapes.members import Boxes, place_members
+from towerlift.timber import (
+    Cut,
+    Read,
+    Sourced,
+    TimberSpecies,
+    find_species,
+    side_coefficients,
+)
+from towerlift.timber.movement import FIBRE_SATURATION, HIGHEST, LOWEST
+
+FACES = (Face.NORTH, Face.EAST, Face.SOUTH, Face.WEST)
+OUTWARD: Mapping[Face, tuple[int, float]] = {
+    Face.NORTH: (1, 1.0),
+    Face.EAST: (0, 1.0),
+    Face.SOUTH: (1, -1.0),
+    Face.WEST: (0, -1.0),
+}
+"""Axis across each face, and which way along it is out."""
+LENGTHWISE = 0.9
+TOUCHING = 0.005
+BAND = 0.1
+LONG_PIECE = 2.0
+"""A rail that guides is longer than this. [m]"""
+HEAVIEST_WOOD = 1500.0
+"""No wood is denser than its own cell walls, wet or dry. [kg/m^3]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moistening:
+    """What moisture does to the pieces of one species.
+
+    Attributes
+    ----------
+    start, end : float
+        Moisture contents, share of the oven-dry mass.
+    species : TimberSpecies
+        Where its movement is from.
+    """
+
+    start: float
+    end: float
+    species: TimberSpecies
+
+    @property
+    def change(self) -> float:
+        """Change of moisture that moves anything: below fibre saturation."""
+        return min(self.end, FIBRE_SATURATION) - min(self.start, FIBRE_SATURATION)
+
+    @property
+    def estimated(self) -> bool:
+        """Whether it goes outside what the coefficients were printed for."""
+        return not all(LOWEST <= m <= HIGHEST for m in (self.start, self.end))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionGrowth:
+    """Growth of every piece of a section towards each face.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    marks : tuple of str
+        Pieces.
+    outward : (n, 4) float
+        Growth of the outer side of each piece towards north, east, south, west, with
+        what pushes it from behind. [m]
+    own : (n, 4) float
+        Growth of each piece by itself in those directions. [m]
+    sides : mapping of Face to float
+        Most that an outermost piece grows on each face. [m]
+    missing : tuple of str
+        What is not known and would be needed; empty where the growth is whole.
+    estimated : bool
+        Whether moisture leaves the range for which the movement was printed.
+    sources : tuple of str
+        Where the movement of each species is from.
+    """
+
+    section: str
+    marks: tuple[str, ...]
+    outward: Floats
+    own: Floats
+    sides: Mapping[Face, float]
+    missing: tuple[str, ...] = ()
+    estimated: bool = False
+    sources: tuple[str, ...] = ()
+
+    @property
+    def worst(self) -> float:
+        """Most that any side grows. [m]"""
+        return max(self.sides.values(), default=0.0)
+
+
+@dataclass(slots=True)
+class _Gathered:
+    missing: list[str] = field(default_factory=list)
+    sources: dict[str, None] = field(default_factory=dict)
+    estimated: bool = False
+
+
+def moistening(species: Species, change: float | None = None) -> Moistening | str:
+    """Movement of a species of the plan, or what is missing to know it.
+
+    Parameters
+    ----------
+    species : Species
+        Of the plan.
+    change : float or None
+        Change of moisture content to reckon with in place of the plan's.
+
+    Returns
+    -------
+    found : Moistening or str
+        A reason where the plan does not say enough or the value was not read.
+    """
+    start = species.moisture if species.moisture is not None else HIGHEST
+    end = species.moisture_wettest if change is None else start + change
+    if end is None or (change is None and species.moisture is None):
+        return f"{species.name}: no moisture contents given"
+    if species.timber is not None:
+        table = find_species(species.timber)
+    elif species.shrinkage_tangential is not None:
+        table = TimberSpecies(
+            name=species.name,
+            radial=_given(species.shrinkage_radial, species.source),
+            tangential=_given(species.shrinkage_tangential, species.source),
+        )
+    else:
+        return f"{species.name}: neither its name among the timbers nor its shrinkage given"
+    return Moistening(start=start, end=end, species=table)
+
+
+def _given(value: float | None, source: str) -> Sourced | None:
+    return None if value is None else Sourced(value=value, source=source, read=Read.GIVEN)
+
+
+def section_growth(
+    plan: Plan, section: Section, *, change: float | None = None
+) -> SectionGrowth:
+    """How far every piece and every side of a section grows.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its species give moisture and movement.
+    section : Section
+        Drawn by members.
+    change : float or None
+        One change of moisture content for all wood, in place of the plan's.
+
+    Returns
+    -------
+    growth : SectionGrowth
+        `missing` names what could not be known; what is known is reckoned all the same.
+    """
+    members = [m for m in section.members if _wooden(plan, m)]
+    if not members:
+        why = f"{section.name} is not drawn by members, so its width chain is not known"
+        empty = np.zeros((0, 4))
+        return SectionGrowth(
+            section=section.name,
+            marks=(),
+            outward=empty,
+            own=empty,
+            sides=dict.fromkeys(FACES, 0.0),
+            missing=(why,),
+        )
+    densities = {row.name: row.density for row in plan.species}
+    boxes = place_members(section.name, members, densities)
+    gathered = _Gathered()
+    own = _own_growth(plan, members, boxes, (change, gathered))
+    spans = _spans(boxes)
+    outward = np.column_stack(
+        [_pushed(boxes, spans, own[:, k], face) for k, face in enumerate(FACES)]
+    )
+    sides = {
+        face: float(outward[_outermost(spans, face), k].max()) for k, face in enumerate(FACES)
+    }
+    return SectionGrowth(
+        section=section.name,
+        marks=tuple(m.mark for m in members),
+        outward=outward,
+        own=own,
+        sides=sides,
+        missing=tuple(dict.fromkeys(gathered.missing)),
+        estimated=gathered.estimated,
+        sources=tuple(gathered.sources),
+    )
+
+
+def _wooden(plan: Plan, member: Member) -> bool:
+    """Iron neither shrinks nor swells: it says so by its density."""
+    density = next((s.density for s in plan.species if s.name == member.species), 0.0)
+    return density < HEAVIEST_WOOD
+
+
+def _own_growth(
+    plan: Plan,
+    members: Sequence[Member],
+    boxes: Boxes,
+    how: tuple[float | None, _Gathered],
+) -> Floats:
+    """Growth of each piece across itself, towards north, east, south and west."""
+    change, gathered = how
+    species = {row.name: row for row in plan.species}
+    grown = np.zeros((len(members), 2))
+    for row, member in enumerate(members):
+        found = moistening(species[member.species], change)
+        if isinstance(found, str):
+            gathered.missing.append(found)
+            continue
+        sides = side_coefficients(found.species, Cut(member.cut))
+        for side, coefficient in enumerate(sides):
+            if coefficient is None:
+                gathered.missing.append(
+                    f"{member.species}: movement of {found.species.name} cut {member.cut} "
+                    "was not read; give its shrinkage"
+                )
+                continue
+            gathered.sources[f"{member.species}: {coefficient.source}"] = None
+            grown[row, side] = coefficient.value * found.change * boxes.sides[row, side]
+        gathered.estimated |= found.estimated
+    across = np.abs(boxes.axes[:, :2, :2])  # breadth and depth, towards x and y
+    of_axis = np.einsum("ns,nsa->na", grown, across)
+    axes = [OUTWARD[face][0] for face in FACES]
+    return np.asarray(of_axis[:, axes])
+
+
+def _spans(boxes: Boxes) -> Floats:
+    """Lowest and highest x, y and s of each piece, (n, 3, 2)."""
+    middles = 0.5 * (boxes.starts + boxes.ends)
+    sizes = np.column_stack([boxes.sides, boxes.lengths])
+    halves = 0.5 * np.einsum("ni,nij->nj", sizes, np.abs(boxes.axes))
+    return np.stack([middles - halves, middles + halves], axis=2)
+
+
+def _pushed(boxes: Boxes, spans: Floats, own: Floats, face: Face) -> Floats:
+    """Growth of the outer side of each piece: its own and of what stands behind it."""
+    axis, sign = OUTWARD[face]
+    others = [k for k in range(3) if k != axis]
+    outer = sign * spans[:, axis, 1 if sign > 0 else 0]
+    inner = sign * spans[:, axis, 0 if sign > 0 else 1]
+    low, high = spans[:, others, 0], spans[:, others, 1]
+    beside = np.all(
+        (low[:, None] < high[None, :] - TOUCHING) & (high[:, None] > low[None, :] + TOUCHING),
+        axis=2,
+    )
+    along = np.abs(boxes.axes[:, 2, axis]) >= LENGTHWISE
+    # What ends at the back of a piece, or reaches past it, bears on it or holds it.
+    meets = (outer[None, :] >= inner[:, None] - TOUCHING) & (inner[None, :] < inner[:, None])
+    # Past the axis nothing pushes: the section is held in its middle.
+    behind = beside & meets & (inner[:, None] > TOUCHING)
+    held = np.any(behind & along[None, :], axis=1)
+    pushed = own.copy()
+    for row in np.argsort(inner):
+        if held[row]:
+            continue
+        backing = np.flatnonzero(behind[row])
+        if len(backing):
+            pushed[row] += max(0.0, float(pushed[backing].max()))
+    return np.asarray(pushed)
+
+
+def _outermost(spans: Floats, face: Face) -> list[int]:
+    """Pieces that reach farthest towards a face at some height."""
+    axis, sign = OUTWARD[face]
+    outer = sign * spans[:, axis, 1 if sign > 0 else 0]
+    low, high = spans[:, 2, 0], spans[:, 2, 1]
+    heights = np.arange(low.min() + BAND / 2, high.max(), BAND)
+    there = (low[None, :] <= heights[:, None]) & (high[None, :] >= heights[:, None])
+    reach = np.where(there, outer[None, :], -np.inf)
+    best = reach.max(axis=1, keepdims=True)
+    rows = np.any((reach >= best - TOUCHING) & there, axis=0)
+    return np.flatnonzero(rows).tolist()
+
+
+def nest_growth(
+    plan: Plan, parent: Section, child: Section, *, change: float | None = None
+) -> dict[Face, float]:
+    """Loss of gap between a section and the one around it, on each face.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its species give moisture and movement.
+    parent, child : Section
+        The one around and the one within.
+    change : float or None
+        One change of moisture content for all wood.
+
+    Returns
+    -------
+    loss : dict of Face to float
+        Outward growth of the child and inward growth of the parent's innermost
+        piece by itself: what that piece is fixed to is held by the girts. [m]
+    """
+    outer = section_growth(plan, parent, change=change)
+    inner = section_growth(plan, child, change=change)
+    densities = {row.name: row.density for row in plan.species}
+    members = [m for m in parent.members if _wooden(plan, m)]
+    if not members:
+        return dict(inner.sides)
+    spans = _spans(place_members(parent.name, members, densities))
+    loss = {}
+    for k, face in enumerate(FACES):
+        rows = _innermost(spans, face)
+        loss[face] = inner.sides[face] + max((float(outer.own[r, k]) for r in rows), default=0)
+    return loss
+
+
+def _innermost(spans: Floats, face: Face) -> list[int]:
+    """Long upright pieces that come nearest the axis on a face."""
+    axis, sign = OUTWARD[face]
+    inner = sign * spans[:, axis, 0 if sign > 0 else 1]
+    tall = (spans[:, 2, 1] - spans[:, 2, 0]) > LONG_PIECE
+    rows = np.flatnonzero(tall & (inner > 0))
+    if not len(rows):
+        return []
+    nearest = inner[rows].min()
+    return [int(row) for row in rows if inner[row] <= nearest + TOUCHING]
