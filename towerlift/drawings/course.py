@@ -18,7 +18,7 @@ from towerlift.drawings.svg import (
 from towerlift.findings import Verdict
 from towerlift.workflow import Outcome
 
-STAGE_ROWS = 2
+STAGE_ROWS, ROW = 3, 1.15  # rows of stage names, and their distance in letters
 
 
 def raise_strip(
@@ -93,7 +93,7 @@ def _frame(outcome: Outcome, course: Course, names: Sequence[str], sheet: Sheet)
         heel for name in names for piece in heels_of(outcome.raise_, name) for _, heel in piece
     ]
     before, after = strip_insets(sheet.width, text)
-    top = (STAGE_ROWS * 1.25 + 0.4) * text
+    top = (STAGE_ROWS * ROW + 0.4) * text
     return Frame(
         left=before * sheet.width,
         top=top,
@@ -117,18 +117,18 @@ def _stages(sheet: Sheet, frame: Frame, course: Course) -> None:
         middle, half = frame.x((start + end) / 2), text_width(name, text) / 2
         middle = min(max(middle, frame.left + half), frame.right - half)
         extents.append((middle - half, middle + half))
-    rows = apart(extents, STAGE_ROWS, 0.4 * text)
+    rows = apart(extents, STAGE_ROWS, 0.3 * text)
     for (name, _, _), (left, right), row in zip(stages, extents, rows, strict=True):
         if row is None:
             continue
-        base = frame.top - (0.35 + 1.25 * row) * text
+        base = frame.top - (0.35 + ROW * row) * text
         sheet.write(((left + right) / 2, base), name, "middle", role="stage")
 
 
 def _key(sheet: Sheet, frame: Frame, names: Sequence[str]) -> None:
     # Innermost ends highest, so the names stand in the order of the lines.
     text, left = sheet.text, frame.right + 0.8 * sheet.text
-    base = frame.top + 0.9 * text
+    base = 1.1 * text
     for name, n in zip(reversed(names), reversed(range(len(names))), strict=True):
         colour, dash = LINES[n % len(LINES)]
         y = base - 0.35 * text

@@ -27,6 +27,8 @@ from towerlift.motion.passages import Passage
 from towerlift.rig.curves import HangCurve
 from towerlift.workflow import Outcome
 
+WORTH_SAYING = 0.005  # share by which the load must change to be told
+
 
 def load_strip(outcome: Outcome, passage: Passage, strip: Strip | None = None) -> str:
     """Weight and stability ratio along the haul that a passage belongs to.
@@ -170,9 +172,13 @@ def _in_words(
     ]
     events = {passage.index: passage.event for passage in run}
     for before, after in pairwise(curves):
-        event = events.get(after.passage) or "the load changes"
+        event = events.get(after.passage, "")
         step = after.weight[0] - before.weight[-1]
-        words.append((f"{after.heels[0]:.2f} m: {event}, {_signed(step)}", ""))
+        if not event and abs(step) < WORTH_SAYING * before.weight[-1]:
+            continue
+        event = event.partition(" at heel")[0] or "the load changes"
+        words.append((f"{_signed(step)} at heel {after.heels[0]:.2f} m:", ""))
+        words.append((event, ""))
     ratios = np.concatenate([curve.ratio for curve in curves])
     heels = np.concatenate([curve.heels for curve in curves])
     n = int(np.argmin(ratios))

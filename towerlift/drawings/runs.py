@@ -9,12 +9,12 @@ import numpy as np
 from towerlift.motion.passages import Passage
 from towerlift.motion.raises import Raise
 
-# Width given to a step in which nothing travels, so that it can be pointed at. [m]
-STANDING_WIDTH = 0.25
+# Least width given to a step, travelling or not, so that it can be pointed at. [m]
+LEAST_WIDTH = 0.25
 
 
 def run_of(raise_: Raise, passage: Passage) -> tuple[Passage, ...]:
-    """Passages of the same haul, without a break: a pick-up only cuts it.
+    """Passages of the same haul: a pick-up or a step that stands between only cuts it.
 
     Parameters
     ----------
@@ -26,24 +26,31 @@ def run_of(raise_: Raise, passage: Passage) -> tuple[Passage, ...]:
     Returns
     -------
     run : tuple of Passage
-        `passage` and its neighbours that haul the same section the same way on the
+        `passage` and those near it that haul the same section the same way on the
         same lift in the same stage; empty if nothing moves in it.
     """
     if not passage.moving:
         return ()
-    passages, here = raise_.passages, passage.index
-    first = last = here
-    while first > 0 and _same_haul(passages[first - 1], passage):
-        first -= 1
-    while last + 1 < len(passages) and _same_haul(passages[last + 1], passage):
-        last += 1
-    return passages[first : last + 1]
+    before = _while_same(reversed(raise_.passages[: passage.index]), passage)
+    after = _while_same(iter(raise_.passages[passage.index + 1 :]), passage)
+    return (*reversed(before), passage, *after)
+
+
+def _while_same(neighbours: Iterator[Passage], passage: Passage) -> list[Passage]:
+    found = []
+    for other in neighbours:
+        if other.stage != passage.stage:
+            break
+        if other.moving:
+            if not _same_haul(other, passage):
+                break
+            found.append(other)
+    return found
 
 
 def _same_haul(one: Passage, other: Passage) -> bool:
     return (
-        bool(one.moving)
-        and (one.stage, one.lift, one.step) == (other.stage, other.lift, other.step)
+        one.lift == other.lift
         and one.moving[0] == other.moving[0]
         and one.travel * other.travel > 0
     )
@@ -51,7 +58,7 @@ def _same_haul(one: Passage, other: Passage) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Course:
-    """The way through the raise: metres hauled, and a little room for standing steps.
+    """The way through the raise: metres hauled, and a little room for every step.
 
     Attributes
     ----------
@@ -126,9 +133,9 @@ def course_of(raise_: Raise) -> Course:
     Returns
     -------
     course : Course
-        As long as the way hauled, and 0.25 m for each step in which nothing travels.
+        As long as the way hauled, but 0.25 m at least for each step.
     """
-    widths = [abs(passage.travel) or STANDING_WIDTH for passage in raise_.passages]
+    widths = [max(abs(passage.travel), LEAST_WIDTH) for passage in raise_.passages]
     bounds = tuple(float(bound) for bound in np.concatenate([[0.0], np.cumsum(widths)]))
     return Course(passages=raise_.passages, bounds=bounds)
 

@@ -34,9 +34,9 @@ from towerlift.scene import (
 )
 from towerlift.workflow import Outcome
 
-WHOLE_SIZE, NEAR_SIZE = (190, 448), (366, 262)
+WHOLE_SIZE, NEAR_SIZE = (190, 456), (366, 262)
 WIDTH, RIGHT_WIDTH = 1150, 576
-STRIP_SIZE = (float(WIDTH), 92.0)
+STRIP_SIZE, STRIP_TEXT = (float(WIDTH), 100.0), 10.0
 SLIDER_STEP = 0.05  # of the course [m]
 NEAR_ENOUGH = 0.6  # a gap so close to a finding's place is taken to be its gap [m]
 
@@ -83,7 +83,9 @@ class PlannerPanel:
     @cached_property
     def widget(self) -> widgets.Widget:
         """All of it, to be displayed."""
-        left, right = (f"{100 * share:.2f}%" for share in strip_insets(STRIP_SIZE[0]))
+        left, right = (
+            f"{100 * share:.2f}%" for share in strip_insets(STRIP_SIZE[0], STRIP_TEXT)
+        )
         slider = widgets.Box(
             [self.slider], layout={"padding": f"0 {right} 0 {left}", "width": "100%"}
         )
@@ -154,7 +156,7 @@ class PlannerPanel:
             style={"description_width": "76px"},
         )
         self.detail = widgets.HTML(
-            layout={"height": "146px", "overflow": "auto", "border": "1px solid #dedcd4"}
+            layout={"height": "154px", "overflow": "auto", "border": "1px solid #dedcd4"}
         )
         self._make_list()
 
@@ -171,7 +173,7 @@ class PlannerPanel:
         )
         heads = escape(list_head())
         self.head = widgets.HTML(f'<div class="towerlift-head">{heads}</div>')
-        self.findings = widgets.Select(rows=7, layout={"width": "99%", "height": "112px"})
+        self.findings = widgets.Select(rows=7, layout={"width": "99%", "height": "104px"})
 
     def _listen(self) -> None:
         self._on(self.slider, self._slid)
@@ -257,11 +259,11 @@ class PlannerPanel:
         choice = self.choice
         outcome, passage = choice.outcome, choice.passage
         self.strip.value = raise_strip(
-            outcome, choice.position, self._marks, size=STRIP_SIZE, text=11.0
+            outcome, choice.position, self._marks, size=STRIP_SIZE, text=STRIP_TEXT
         )
         strip = Strip(share=choice.share, width=RIGHT_WIDTH, height=146.0)
         self.gaps.value = gap_strip(outcome, passage, strip)
-        self.loads.value = load_strip(outcome, passage, replace(strip, height=136.0))
+        self.loads.value = load_strip(outcome, passage, replace(strip, height=152.0))
 
     @cached_property
     def _marks(self) -> list[tuple[float, Verdict]]:
