@@ -59,15 +59,17 @@ def _when_pared(
     """Least gap once the piece is pared; the piece that is then nearest, if another."""
     moving = pair.moving_assembly
     member = moving.labels.index(margin.label)
-    others = np.setdiff1d(np.unique(moving.members), [member])
-    bodies = [pared(pair, member, toward, pare)]
-    bodies += [only(moving, others)] if len(others) else []
+    across = pair.other_body.member_ids
+    piece = pared(pair, member, toward, pare)
+    own = pair.meant[pair.meant[:, 0] == member]
+    # The rest is the whole with the piece left out of the question: no new tree is grown.
+    aside = np.column_stack([np.full(len(across), member), across])
+    rest = np.unique(np.concatenate([pair.meant, aside]), axis=0)
     nearest: tuple[float, int] = (np.inf, member)
-    for body in bodies:
-        skip = pair.meant[np.isin(pair.meant[:, 0], body.member_ids)]
-        if len(skip) == len(body.member_ids) * len(pair.other_assembly.labels):
+    path = pair.path(*pair.travel, STEP)
+    for body, skip in ((piece, own), (pair.moving_body, rest)):
+        if len(skip) == len(body.member_ids) * len(across):
             continue
-        path = pair.path(*pair.travel, STEP)
         found = least_gap(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
         gap = proven(found)
         if gap is None:
