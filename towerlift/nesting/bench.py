@@ -10,13 +10,15 @@ from towerlift.nesting.asbuilt import as_built_reach
 from towerlift.nesting.budget import FreeHangCurve
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.faces import (
-    SIGNS,
     Allowances,
     FaceGaps,
+    Meetings,
     Reach,
     Travel,
     Walls,
+    drawn_places,
     face_gaps,
+    meetings,
     section_reach,
     shaft_edges,
     surveyed_walls,
@@ -103,8 +105,8 @@ class Bench:
         When it moves.
     running : float
         Running clearance to be left. [m]
-    shelf : dict
-        Growths worked out so far.
+    shelf, met_shelf : dict
+        Growths and meetings worked out so far.
     """
 
     plan: Plan
@@ -115,6 +117,7 @@ class Bench:
     travels: tuple[Travel, ...]
     running: float
     shelf: dict[float, SectionGrowth] = field(default_factory=dict)
+    met_shelf: dict[float | None, Meetings] = field(default_factory=dict)
 
     @property
     def unknown(self) -> str:
@@ -193,7 +196,6 @@ class Bench:
         """
         spread = hypot(self.section.fabrication, self.plan.shaft.uncertainty)
         return Allowances(
-            running=self.running,
             swelling=self.swelling(setting),
             spread=spread,
             extra=setting.out_of_square + setting.drift,
@@ -245,6 +247,26 @@ class Bench:
             return self.travels
         return tuple(_packed(travel, setting.play) for travel in self.travels)
 
+    def met(self, setting: Setting) -> Meetings:
+        """Where the section passes, worked out once for each packing.
+
+        Parameters
+        ----------
+        setting : Setting
+            What is turned.
+
+        Returns
+        -------
+        met : Meetings
+            Bands of the section against bands of the shaft.
+        """
+        key = None if setting.play is None else round(setting.play, 6)
+        if key not in self.met_shelf:
+            edges = shaft_edges(self.walls)
+            travels = self.moving(setting)
+            self.met_shelf[key] = meetings(edges, self.drawn.edges, travels, self.running)
+        return self.met_shelf[key]
+
     def gaps(self, setting: Setting, *, as_drawn: bool = False) -> FaceGaps:
         """Least to spare at every height of the shaft.
 
@@ -263,7 +285,7 @@ class Bench:
         return face_gaps(
             self.walls,
             self.reach(setting, as_drawn=as_drawn),
-            self.moving(setting),
+            self.met(setting),
             self.line(setting),
             self.allowances(setting),
         )
@@ -283,7 +305,10 @@ class Bench:
         stack : Stack or None
             None where nothing comes by on that face.
         """
-        gaps, shifts = self._places(setting, FACES.index(face))
+        places = drawn_places(
+            self.walls, self.reach(setting), self.met(setting), self.line(setting)
+        )
+        gaps, shifts = places[FACES.index(face)]
         if not len(gaps):
             return None
         play = max((float(travel.play.max()) for travel in self.moving(setting)), default=0.0)
@@ -310,33 +335,6 @@ class Bench:
                 Part(name="out of square and drift", size=extra, spread=Spread.ONE_WAY)
             )
         return Stack(gaps=gaps, shifts=shifts, parts=tuple(parts))
-
-    def _places(self, setting: Setting, k: int) -> tuple[Floats, Floats]:
-        """Drawn gap, and tilt and sway, of every band and height that ever meet."""
-        line, reach = self.line(setting), self.reach(setting)
-        edges = shaft_edges(self.walls)
-        offset = SIGNS[k] * (line.y if k % 2 == 0 else line.x)
-        near = self.walls.nearest(edges)[:, k] - offset
-        gaps, shifts = [], []
-        for travel in self.moving(setting):
-            lowest = edges[:-1, None] - reach.edges[None, 1:]
-            highest = edges[1:, None] - reach.edges[None, :-1]
-            low, high = float(travel.heels[0]), float(travel.heels[-1])
-            meets = (highest >= low) & (lowest <= high)
-            gap = near[:, None] - reach.farthest[None, :, k]
-            chosen = meets & np.isfinite(gap)
-            last = len(travel.play) - 1
-            first, final = (
-                np.clip(np.searchsorted(travel.heels, h, side="right") - 1, 0, last)
-                for h in (np.clip(lowest, low, high), np.clip(highest, low, high))
-            )
-            bands = np.broadcast_to(np.arange(len(reach.edges) - 1)[None, :], gap.shape)
-            shift = np.maximum(travel.shift[first, bands], travel.shift[final, bands])
-            gaps.append(gap[chosen])
-            shifts.append(shift[chosen])
-        if not gaps:
-            return np.empty(0), np.empty(0)
-        return np.concatenate(gaps), np.concatenate(shifts)
 
 
 def _packed(travel: Travel, play: float) -> Travel:

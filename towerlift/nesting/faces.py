@@ -241,8 +241,8 @@ class FaceGaps:
 
     Attributes
     ----------
-    section, stage : str
-        What moves, and in which stage it leaves least (per call one travel).
+    section : str
+        What moves.
     edges : (n + 1,) float
         Heights of the shaft. [m]
     gap, need : (n, 4) float
@@ -257,7 +257,6 @@ class FaceGaps:
     """
 
     section: str
-    stage: str
     edges: Floats
     gap: Floats
     need: Floats
@@ -300,8 +299,6 @@ class Allowances:
 
     Attributes
     ----------
-    running : float
-        Running clearance to be left. [m]
     swelling : (4,) float
         Growth of the north, east, south and west side. [m]
     spread : float
@@ -310,7 +307,6 @@ class Allowances:
         Whatever else is to be reckoned with, added directly. [m]
     """
 
-    running: float
     swelling: Floats
     spread: float
     extra: float = 0.0
@@ -334,12 +330,79 @@ def shaft_edges(walls: Walls) -> Floats:
     return low + (high - low) * np.arange(n_bands + 1) / n_bands
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meetings:
+    """Which bands of a section ever pass which bands of the shaft, and how far out of true.
+
+    Attributes
+    ----------
+    edges : (n + 1,) float
+        Bands of the shaft. [m]
+    moved : (n, m) float
+        Most of running clearance or play, with tilt and sway, while band and height
+        meet; minus infinity where they never do. [m]
+    shift : (n, m) float
+        Most of tilt and sway alone. [m]
+    heel : (n, m) float
+        Heel height at which `moved` is most. [m]
+    passage : (n, m) int
+        Passage in which it is.
+    """
+
+    edges: Floats
+    moved: Floats
+    shift: Floats
+    heel: Floats
+    passage: Ints
+
+
+def meetings(
+    edges: Floats, bands: Floats, travels: Sequence[Travel], running: float
+) -> Meetings:
+    """Where a section passes, once for all settings of the bench.
+
+    Parameters
+    ----------
+    edges : (n + 1,) float
+        Bands of the shaft. [m]
+    bands : (m + 1,) float
+        Bands of the section. [m]
+    travels : sequence of Travel
+        When it moves.
+    running : float
+        Running clearance to be left. [m]
+
+    Returns
+    -------
+    met : Meetings
+        Of the travel that asks for most: the drawn gap is one for all of them.
+    """
+    shape = (len(edges) - 1, len(bands) - 1)
+    moved, shift = np.full(shape, -np.inf), np.zeros(shape)
+    heel, passage = np.full(shape, np.nan), np.full(shape, -1, dtype=np.int64)
+    lowest, highest = edges[:-1, None] - bands[None, 1:], edges[1:, None] - bands[None, :-1]
+    columns = np.arange(shape[1])[None, :]
+    for travel in travels:
+        low, high = float(travel.heels[0]), float(travel.heels[-1])
+        last = len(travel.play) - 1
+        first, final = (
+            np.clip(np.searchsorted(travel.heels, h, side="right") - 1, 0, last)
+            for h in (np.clip(lowest, low, high), np.clip(highest, low, high))
+        )
+        asked = np.maximum(running, travel.play)[:, None] + travel.shift
+        most = np.maximum(asked[first, columns], asked[final, columns])
+        leaned = np.maximum(travel.shift[first, columns], travel.shift[final, columns])
+        meets = (highest >= low) & (lowest <= high)
+        shift = np.where(meets, np.maximum(shift, leaned), shift)
+        more = meets & (most > moved)
+        moved = np.where(more, most, moved)
+        heel = np.where(more, np.clip(0.5 * (lowest + highest), low, high), heel)
+        passage = np.where(more, travel.passage, passage)
+    return Meetings(edges=edges, moved=moved, shift=shift, heel=heel, passage=passage)
+
+
 def face_gaps(
-    walls: Walls,
-    reach: Reach,
-    travels: Sequence[Travel],
-    line: PlumbLine,
-    allowances: Allowances,
+    walls: Walls, reach: Reach, met: Meetings, line: PlumbLine, allowances: Allowances
 ) -> FaceGaps:
     """Least to spare at every height of the shaft and on every face, over all travel.
 
@@ -349,63 +412,25 @@ def face_gaps(
         The shaft.
     reach : Reach
         The section, turned as it hangs.
-    travels : sequence of Travel
-        When it moves.
+    met : Meetings
+        Where it passes.
     line : PlumbLine
         Where its axis hangs.
     allowances : Allowances
-        What must be left besides play, tilt and sway.
+        What must be left besides clearance, play, tilt and sway.
 
     Returns
     -------
     gaps : FaceGaps
         Of the travel that leaves least at each place.
     """
-    edges = shaft_edges(walls)
-    near = walls.nearest(edges) - SIGNS * np.array([line.y, line.x, line.y, line.x])
-    best = _nothing(reach.section, edges)
-    for travel in travels:
-        best = _lesser(best, _of_travel(near, edges, reach, (travel, allowances)))
-    return best
-
-
-def _nothing(section: str, edges: Floats) -> FaceGaps:
-    shape = (len(edges) - 1, 4)
-    return FaceGaps(
-        section=section,
-        stage="",
-        edges=edges,
-        gap=np.full(shape, np.nan),
-        need=np.full(shape, np.nan),
-        member=np.full(shape, -1, dtype=np.int64),
-        band=np.full(shape, -1, dtype=np.int64),
-        heel=np.full(shape, np.nan),
-        passage=np.full(shape, -1, dtype=np.int64),
-    )
-
-
-def _of_travel(
-    near: Floats, edges: Floats, reach: Reach, how: tuple[Travel, Allowances]
-) -> FaceGaps:
-    travel, allowances = how
-    lowest = edges[:-1, None] - reach.edges[None, 1:]
-    highest = edges[1:, None] - reach.edges[None, :-1]
-    low, high = float(travel.heels[0]), float(travel.heels[-1])
-    meets = (highest >= low) & (lowest <= high)
-    heel = np.clip(0.5 * (lowest + highest), low, high)
-    first, last = (
-        np.clip(np.searchsorted(travel.heels, h, side="right") - 1, 0, len(travel.play) - 1)
-        for h in (np.clip(lowest, low, high), np.clip(highest, low, high))
-    )
-    bands = np.arange(len(reach.edges) - 1)[None, :]
-    moved = np.maximum(allowances.running, travel.play)[:, None] + travel.shift
-    need = np.maximum(moved[first, bands], moved[last, bands])
-    need = need + allowances.spread + allowances.extra
+    near = walls.nearest(met.edges) - _offsets(line)
+    need = met.moved + allowances.spread + allowances.extra
     farthest, owner = reach.farthest, reach.farthest_member
-    found = _nothing(reach.section, edges)
+    found = _nothing(reach.section, met.edges)
     for k in range(4):
         gap = near[:, k, None] - farthest[None, :, k]
-        spare = np.where(meets, gap - need - allowances.swelling[k], np.inf)
+        spare = np.where(np.isfinite(met.moved), gap - need - allowances.swelling[k], np.inf)
         spare = np.where(np.isfinite(spare), spare, np.inf)
         band = spare.argmin(axis=1)
         rows = np.flatnonzero(np.isfinite(spare.min(axis=1)))
@@ -414,22 +439,56 @@ def _of_travel(
         found.need[rows, k] = need[rows, at] + allowances.swelling[k]
         found.member[rows, k] = owner[at, k]
         found.band[rows, k] = at
-        found.heel[rows, k] = heel[rows, at]
-        found.passage[rows, k] = travel.passage
-    return replace(found, stage=travel.stage)
+        found.heel[rows, k] = met.heel[rows, at]
+        found.passage[rows, k] = met.passage[rows, at]
+    return found
 
 
-def _lesser(one: FaceGaps, other: FaceGaps) -> FaceGaps:
-    takes = np.nan_to_num(other.spare, nan=np.inf) < np.nan_to_num(one.spare, nan=np.inf)
-    return replace(
-        one,
-        stage=other.stage if not one.stage else one.stage,
-        gap=np.where(takes, other.gap, one.gap),
-        need=np.where(takes, other.need, one.need),
-        member=np.where(takes, other.member, one.member),
-        band=np.where(takes, other.band, one.band),
-        heel=np.where(takes, other.heel, one.heel),
-        passage=np.where(takes, other.passage, one.passage),
+def _offsets(line: PlumbLine) -> Floats:
+    return np.asarray(SIGNS * np.array([line.y, line.x, line.y, line.x]))
+
+
+def drawn_places(
+    walls: Walls, reach: Reach, met: Meetings, line: PlumbLine
+) -> tuple[tuple[Floats, Floats], ...]:
+    """Drawn gap, and tilt and sway, of every band and height that ever meet.
+
+    Parameters
+    ----------
+    walls : Walls
+        The shaft.
+    reach : Reach
+        The section.
+    met : Meetings
+        Where it passes.
+    line : PlumbLine
+        Where its axis hangs.
+
+    Returns
+    -------
+    places : tuple of ((k,) float, (k,) float)
+        Gaps and shifts on the north, east, south and west face. [m]
+    """
+    near, farthest = walls.nearest(met.edges) - _offsets(line), reach.farthest
+    found = []
+    for k in range(4):
+        gap = near[:, k, None] - farthest[None, :, k]
+        chosen = np.isfinite(met.moved) & np.isfinite(gap)
+        found.append((gap[chosen], met.shift[chosen]))
+    return tuple(found)
+
+
+def _nothing(section: str, edges: Floats) -> FaceGaps:
+    shape = (len(edges) - 1, 4)
+    return FaceGaps(
+        section=section,
+        edges=edges,
+        gap=np.full(shape, np.nan),
+        need=np.full(shape, np.nan),
+        member=np.full(shape, -1, dtype=np.int64),
+        band=np.full(shape, -1, dtype=np.int64),
+        heel=np.full(shape, np.nan),
+        passage=np.full(shape, -1, dtype=np.int64),
     )
 
 

@@ -129,7 +129,8 @@ def moistening(species: Species, change: float | None = None) -> Moistening | st
     found : Moistening or str
         A reason where the plan does not say enough or the value was not read.
     """
-    start = species.moisture if species.moisture is not None else HIGHEST
+    # Where nobody says how wet it is, a change counts whole and is an estimate.
+    start = species.moisture if species.moisture is not None else 0.0
     end = species.moisture_wettest if change is None else start + change
     if end is None or (change is None and species.moisture is None):
         return f"{species.name}: no moisture contents given"

@@ -16,7 +16,9 @@ from towerlift.nesting.faces import (
     Walls,
     best_plumb_line,
     face_gaps,
+    meetings,
     section_reach,
+    shaft_edges,
     surveyed_walls,
 )
 from towerlift.nesting.movement import FACES
@@ -57,8 +59,13 @@ def walls():
     return Walls(heights=z, faces=np.column_stack([north, east, -south, -west]))
 
 
-def nothing_extra(running=0.0, swelling=0.0):
-    return Allowances(running=running, swelling=np.full(4, swelling), spread=0.0)
+def nothing_extra(swelling=0.0):
+    return Allowances(swelling=np.full(4, swelling), spread=0.0)
+
+
+def met(surveyed, reach, low, high, *, running=0.0):
+    edges = shaft_edges(surveyed)
+    return meetings(edges, reach.edges, [still(reach, low, high)], running)
 
 
 def drawn(plan=None):
@@ -147,9 +154,9 @@ def test_what_is_to_spare_in_a_straight_shaft(x, y, swelling):
     gaps = face_gaps(
         surveyed,
         reach,
-        [still(reach, 0.0, 5.0)],
+        met(surveyed, reach, 0.0, 5.0, running=0.02),
         line,
-        nothing_extra(running=0.02, swelling=swelling),
+        nothing_extra(swelling=swelling),
     )
     # The shaft is 3.1 m from the datum, the legs 2.8 m from the axis.
     expected = [0.3 - y, 0.3 - x, 0.3 + y, 0.3 + x]
@@ -166,7 +173,7 @@ def test_heights_that_nothing_passes_are_left_open():
     surveyed = surveyed_walls(plan.shaft)
     assert surveyed is not None
     gaps = face_gaps(
-        surveyed, reach, [still(reach, 5.0, 10.0)], plan.plumb_line, nothing_extra()
+        surveyed, reach, met(surveyed, reach, 5.0, 10.0), plan.plumb_line, nothing_extra()
     )
     passed = (gaps.edges[1:] >= 5.0) & (gaps.edges[:-1] <= 23.0)
     assert np.isfinite(gaps.gap[passed]).all()
@@ -233,7 +240,7 @@ def test_what_the_trial_assembly_costs():
     assert surveyed is not None
     base = measured(plan, {"s": "0 m", "east": "7 mm"}, {"s": "13 m", "east": "-5 mm"})
     both = [
-        face_gaps(surveyed, r, [still(r, 0.0, 5.0)], plan.plumb_line, nothing_extra())
+        face_gaps(surveyed, r, met(surveyed, r, 0.0, 5.0), plan.plumb_line, nothing_extra())
         for r in (reach, as_built_reach(base, reach))
     ]
     cost = {each.face: each for each in as_built_cost(*both)}

@@ -1,0 +1,1 @@
+"""What goes to paper and to spreadsheets."""

@@ -1,0 +1,469 @@
+"""The framer's panel: the gap map, the cut at the worst place, and what to do about it."""
+
+from collections.abc import Callable, Sequence
+from functools import cached_property
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from towerlift.documents.benches import Framing
+from towerlift.documents.framing import (
+    pare_sheet,
+    price_sheet,
+    shim_sheet,
+    tolerance_sheet,
+)
+from towerlift.documents.sheets import Cell, Table
+from towerlift.drawings.gap_map import MapNames, MapSize, gap_map
+from towerlift.drawings.humidity import calendar_chart
+from towerlift.drawings.section_cut import CutPlace, section_cut
+from towerlift.nesting.answers import Rates, face_chances, pare_list, price_list
+from towerlift.nesting.bench import Bench, Setting
+from towerlift.nesting.faces import FaceGaps
+from towerlift.nesting.humidity import Air, humidity_calendar
+from towerlift.nesting.movement import FACES
+from towerlift.nesting.shims import guide_of, shim_list
+from towerlift.panels.framing_choice import FramerChoice
+from towerlift.panels.words import CAUTION
+
+MAP_SIZE = MapSize(width=420.0, height=560.0)
+CUT_SIZE = 270.0
+WIDTH, RIGHT_WIDTH = 1150, 436
+PLANNED = "as planned"
+TABS = ("Tolerance", "Prices", "Pare", "Shims", "Chance", "Calendar")
+DAY = 86400.0
+MOISTURES = range(-8, 13)
+"""Changes of moisture content on the slider. [%]"""
+
+_STYLE = """<style>
+.towerlift-framer {font-size: 13px; line-height: 1.3; color: #262a30}
+.towerlift-framer p {margin: 0 0 4px 0}
+.towerlift-framer .widget-html-content {line-height: 1.3; font-size: 13px}
+.towerlift-framer .widget-html {min-height: 0}
+.towerlift-framer table {border-collapse: collapse; font-size: 11.5px; line-height: 1.25}
+.towerlift-framer th {text-align: left; vertical-align: bottom; font-weight: bold;
+  border-bottom: 1px solid #76766f; padding: 1px 7px 1px 0}
+.towerlift-framer td {text-align: left; vertical-align: top; padding: 1px 7px 1px 0;
+  border-bottom: 1px solid #eeece6; background: #fff}
+.towerlift-framer td.number {text-align: right}
+.towerlift-framer .short {font-weight: bold; color: #7f3b08}
+.towerlift-framer .stale {opacity: 0.45}
+.towerlift-caution {font-weight: bold}
+</style>"""
+
+
+class FramerPanel:
+    """Map, cut, controls and answers of one plan.
+
+    Parameters
+    ----------
+    framing : Framing
+        Benches of the plan.
+    climate : sequence of Air
+        Days of a climate file or a forecast; empty for none.
+    lag_100 : float
+        Lag of a piece 100 mm thick behind the air; 0 follows at once. [s]
+
+    Attributes
+    ----------
+    choice : FramerChoice
+        What is shown.
+    """
+
+    def __init__(
+        self, framing: Framing, *, climate: Sequence[Air] = (), lag_100: float = 0.0
+    ) -> None:
+        self.choice = FramerChoice(framing=framing)
+        self._climate, self._lag = tuple(climate), lag_100
+        self._silent = False
+        self._make()
+        self._listen()
+        self.show(self.choice)
+        self.answer()
+
+    @cached_property
+    def widget(self) -> widgets.Widget:
+        """All of it, to be displayed."""
+        head = widgets.HBox([self.section, self.verdict], layout={"width": "100%"})
+        controls = [self.moisture, self.square, self.drift, self.x, self.y]
+        kept = widgets.HBox([self.name, self.keep, self.variant])
+        turned = widgets.HBox([self.turn, self.reset, self.work])
+        right = _column(
+            [*controls, turned, kept, self.said, self.tab, self.answers], RIGHT_WIDTH
+        )
+        main = widgets.HBox(
+            [
+                _column([self.map], int(MAP_SIZE.width)),
+                _column([self.cut], int(CUT_SIZE)),
+                right,
+            ],
+            layout={"width": "100%"},
+        )
+        panel = widgets.VBox(
+            [self.caution, head, main], layout={"width": "100%", "max_width": f"{WIDTH}px"}
+        )
+        panel.add_class("towerlift-framer")
+        return panel
+
+    def show(self, choice: FramerChoice) -> None:
+        """Show another choice: map, cut and controls follow, answers wait to be asked.
+
+        Parameters
+        ----------
+        choice : FramerChoice
+            Section, setting and variants.
+        """
+        stale = (choice.number, choice.setting) != (self.choice.number, self.choice.setting)
+        self.choice = choice
+        self._silent = True
+        try:
+            self._show_controls()
+        finally:
+            self._silent = False
+        self._draw()
+        if stale:
+            self.answers.add_class("stale")
+            self.said.value = "Answers below are for another setting: work them out again."
+
+    def answer(self) -> None:
+        """Work out what the chosen tab shows, for the setting as it is."""
+        choice = self.choice
+        make = {
+            "Tolerance": _tolerance,
+            "Prices": _prices,
+            "Pare": _pare,
+            "Shims": _shims,
+            "Chance": _chance,
+            "Calendar": self._calendar,
+        }[self.tab.value]
+        self.answers.value = make(choice)
+        self.answers.remove_class("stale")
+        self.said.value = ""
+
+    def _make(self) -> None:
+        plan = self.choice.framing.plan
+        caution = f'<span class="towerlift-caution">{CAUTION}</span>'
+        self.caution = widgets.HTML(f"{_STYLE}{escape(plan.name)}. {caution}")
+        names = [bench.section.name for bench in self.choice.framing.benches]
+        self.section = widgets.Dropdown(
+            options=names,
+            description="Section",
+            layout={"width": "200px", "flex": "0 0 auto"},
+            style={"description_width": "56px"},
+        )
+        self.verdict = widgets.HTML(layout={"margin": "4px 0 0 12px"})
+        self.map, self.cut = widgets.HTML(), widgets.HTML()
+        self.moisture = widgets.SelectionSlider(
+            options=[PLANNED, *(f"{n:+d} %" for n in MOISTURES)],
+            description="Moisture",
+            continuous_update=True,
+            layout={"width": "420px"},
+            style={"description_width": "110px"},
+        )
+        self.square = _slider("Out of square, mm", (0, 40))
+        self.drift = _slider("Drift, mm", (0, 120))
+        self.x = _slider("Plumb line x, mm", (-200, 200))
+        self.y = _slider("Plumb line y, mm", (-200, 200))
+        self.turn = widgets.Dropdown(
+            options=[(f"turned {90 * n}°", n) for n in range(4)],
+            layout={"width": "118px"},
+        )
+        self.reset = _button("As planned", "Set everything back to the plan")
+        self.work = _button("Work out", "Work out the answers for this setting")
+        self.name = widgets.Text(placeholder="name of a variant", layout={"width": "150px"})
+        self.keep = _button("Keep", "Keep this setting; the plan is untouched")
+        self.variant = widgets.Dropdown(options=[("variants", "")], layout={"width": "150px"})
+        self.said = widgets.HTML()
+        self.tab = widgets.ToggleButtons(
+            options=TABS, style={"button_width": "66px"}, layout={"width": f"{RIGHT_WIDTH}px"}
+        )
+        self.answers = widgets.HTML(
+            layout={
+                "height": "300px",
+                "overflow": "auto",
+                "border": "1px solid #dedcd4",
+                "padding": "3px",
+            }
+        )
+
+    def _listen(self) -> None:
+        self._on(self.section, self._other_section)
+        for slider in (self.moisture, self.square, self.drift, self.x, self.y, self.turn):
+            self._on(slider, lambda _: self._turned())
+        self._on(self.variant, self._recall)
+        self._on(self.tab, lambda _: self.answer())
+        self.reset.on_click(lambda _: self.show(self.choice.turned(Setting())))
+        self.work.on_click(lambda _: self.answer())
+        self.keep.on_click(lambda _: self._keep())
+
+    def _on(self, widget: widgets.Widget, act: Callable[[Any], None]) -> None:
+        def heard(change: dict[str, Any]) -> None:
+            if not self._silent:
+                act(change["new"])
+
+        widget.observe(heard, names="value")
+
+    def _other_section(self, name: str) -> None:
+        self.show(self.choice.of_section(name))
+        self.answer()
+
+    def _turned(self) -> None:
+        planned = self.choice.framing.plan.plumb_line
+        x, y = self.x.value / 1000.0, self.y.value / 1000.0
+        # The first of the slider is what the plan says.
+        moisture = self.moisture.index - 1
+        setting = Setting(
+            moisture=None if moisture < 0 else MOISTURES[moisture] / 100.0,
+            out_of_square=self.square.value / 1000.0,
+            drift=self.drift.value / 1000.0,
+            # The plan's own line may lie between two millimetres.
+            x=None if abs(x - planned.x) < 5e-4 else x,
+            y=None if abs(y - planned.y) < 5e-4 else y,
+            quarter_turns=self.turn.value,
+            pared=self.choice.setting.pared,
+        )
+        self.show(self.choice.turned(setting))
+
+    def _recall(self, name: str) -> None:
+        if name:
+            self.show(self.choice.at_variant(name))
+            self.answer()
+
+    def _keep(self) -> None:
+        try:
+            self.choice = self.choice.kept(self.name.value)
+        except ValueError as error:
+            self.said.value = f'<span class="short">{escape(str(error))}</span>'
+            return
+        self.said.value = f"Kept as {escape(self.name.value.strip())}; the plan is untouched."
+        self._silent = True
+        try:
+            self._show_controls()
+        finally:
+            self._silent = False
+
+    def _show_controls(self) -> None:
+        choice, setting = self.choice, self.choice.setting
+        self.section.value = choice.bench.section.name
+        moisture = setting.moisture
+        self.moisture.index = (
+            0 if moisture is None else 1 + MOISTURES.index(round(100 * moisture))
+        )
+        self.square.value = round(1000 * setting.out_of_square)
+        self.drift.value = round(1000 * setting.drift)
+        line = choice.bench.line(setting)
+        self.x.value, self.y.value = round(1000 * line.x), round(1000 * line.y)
+        self.turn.value = setting.quarter_turns
+        names = [variant.name for variant in choice.variants]
+        options = [("variants", ""), *((name, name) for name in names)]
+        if list(self.variant.options) != options:
+            self.variant.options = options
+
+    def _draw(self) -> None:
+        choice = self.choice
+        bench, gaps = choice.bench, choice.gaps
+        names = MapNames(marks=bench.drawn.marks, when=choice.framing.when)
+        self.map.value = gap_map(gaps, names, MAP_SIZE)
+        worst = gaps.worst()
+        self.verdict.value = verdict_html(choice, gaps)
+        if worst is None:
+            self.cut.value = "<p>Nothing of the section comes by the shaft.</p>"
+            return
+        place = CutPlace(
+            gaps=gaps,
+            reach=bench.reach(choice.setting),
+            walls=bench.walls,
+            line=bench.line(choice.setting),
+            band=worst[0],
+            face=worst[1],
+        )
+        self.cut.value = section_cut(place, size=CUT_SIZE)
+
+    def _calendar(self, choice: FramerChoice) -> str:
+        bench = choice.bench
+        if not self._climate:
+            return "<p>No climate file was given: put one beside the plan and read it.</p>"
+        used = {member.species for member in bench.section.members}
+        cut = [s.moisture for s in bench.plan.species if s.name in used and s.moisture]
+        if not cut:
+            return (
+                "<p>Not evaluated: the plan does not say how wet the wood was when it was "
+                "cut. Give <code>moisture</code> and <code>moisture_wettest</code> of its "
+                "species.</p>"
+            )
+        found = humidity_calendar(
+            bench, choice.setting, self._climate, moisture_cut=min(cut), lag_100=self._lag
+        )
+        if isinstance(found, str):
+            return f"<p>Not evaluated: {escape(found)}.</p>"
+        lifts = choice.framing.lifts.get(bench.section.name, ())
+        lag = (
+            f"The wood follows the air with a lag of {found.lag / DAY:.0f} days."
+            if found.lag > 0
+            else "The wood is taken to follow the air at once, quicker than any wood does."
+        )
+        size = MapSize(width=RIGHT_WIDTH - 24.0, height=210.0)
+        return calendar_chart(found, lifts=lifts, size=size) + f"<p>{lag}</p>"
+
+
+def verdict_html(choice: FramerChoice, gaps: FaceGaps) -> str:
+    """What the bench says, in a sentence.
+
+    Parameters
+    ----------
+    choice : FramerChoice
+        Section and setting.
+    gaps : FaceGaps
+        Of that choice.
+
+    Returns
+    -------
+    html : str
+        Verdict in words, with the member, the place and the numbers.
+    """
+    bench = choice.bench
+    if bench.unknown:
+        return f'<span class="short">NOT EVALUATED: {escape(bench.unknown)}</span>'
+    worst = gaps.worst()
+    if worst is None:
+        return "Nothing of the section comes by the surveyed shaft."
+    spare, gap = 1000 * float(gaps.spare[worst]), 1000 * float(gaps.gap[worst])
+    mark = bench.drawn.marks[int(gaps.member[worst])]
+    place = (
+        f"{mark}, {FACES[worst[1]]} face, heel {float(gaps.heel[worst]):.2f} m: gap "
+        f"{gap:.1f} mm of {1000 * float(gaps.need[worst]):.1f} mm"
+    )
+    missing = _missing(bench, choice.setting)
+    if spare < 0:
+        head = f'<span class="short">FALLS SHORT by {-spare:.1f} mm</span>'
+        return f"{head}: {escape(place)}{missing}"
+    return f"<b>passes with {spare:.1f} mm to spare</b>: {escape(place)}{missing}"
+
+
+def _missing(bench: Bench, setting: Setting) -> str:
+    if setting.moisture is None:
+        return ""
+    missing = bench.growth(setting.moisture).missing
+    if not missing:
+        return ""
+    return (
+        '. <span class="short">Movement NOT EVALUATED, the plan\'s own swelling stands: '
+        f"{escape('; '.join(missing))}</span>"
+    )
+
+
+def table_html(table: Table, columns: Sequence[str] = ()) -> str:
+    """A table as HTML.
+
+    Parameters
+    ----------
+    table : Table
+        What to show.
+    columns : sequence of str
+        Heads of the columns to show; empty for all.
+
+    Returns
+    -------
+    html : str
+        With its notes below.
+    """
+    chosen = [n for n, head in enumerate(table.heads) if not columns or head in columns]
+    heads = "".join(f"<th>{escape(table.heads[n])}</th>" for n in chosen)
+    rows = "".join(
+        f"<tr>{''.join(_cell_html(row[n]) for n in chosen)}</tr>" for row in table.rows
+    )
+    notes = "".join(f"<p>{escape(note)}</p>" for note in table.notes)
+    return f"<table><tr>{heads}</tr>{rows}</table>{notes}"
+
+
+def _cell_html(cell: Cell) -> str:
+    if cell is None:
+        return "<td></td>"
+    if isinstance(cell, str):
+        short = ' class="short"' if cell in ("falls short", "not evaluated") else ""
+        return f"<td{short}>{escape(cell)}</td>"
+    return f'<td class="number">{cell:.6g}</td>'.replace("-", "−")
+
+
+def _tolerance(choice: FramerChoice) -> str:
+    table = tolerance_sheet(choice.bench, choice.setting, ())
+    shown = (
+        "face", "verdict", "nominal reach [mm]", "as built [mm]", "swelling at +4 % [mm]",
+        "swelling at +8 % [mm]", "budget [mm]", "least gap [mm]", "to spare [mm]", "heel [m]",
+        "member",
+    )  # fmt: skip
+    return table_html(table, shown)
+
+
+def _prices(choice: FramerChoice) -> str:
+    rates = Rates()
+    prices = price_list(choice.bench, choice.setting, rates=rates)
+    if not prices:
+        return "<p>No change on the bench buys anything.</p>"
+    return table_html(price_sheet(choice.bench.section.name, prices, rates))
+
+
+def _pare(choice: FramerChoice) -> str:
+    gaps = choice.gaps
+    worst = gaps.worst()
+    short = worst is not None and bool(gaps.spare[worst] < 0)
+    parings = pare_list(choice.bench, choice.setting)
+    return table_html(pare_sheet(choice.bench.section.name, parings, short=short))
+
+
+def _shims(choice: FramerChoice) -> str:
+    bench = choice.bench
+    guide = guide_of(bench.plan, bench.section.name)
+    if guide is None:
+        return "<p>No shoe of this section runs on runners fixed to the masonry.</p>"
+    heights = bench.walls.heights.tolist()
+    shims = shim_list(bench.walls, guide, bench.line(choice.setting), heights)
+    return table_html(shim_sheet(bench.section.name, shims))
+
+
+def _chance(choice: FramerChoice) -> str:
+    parts = []
+    for each in face_chances(choice.bench, choice.setting):
+        touching = each.sampled.touching
+        bars = "".join(
+            f'<tr><td>{escape(name)}</td><td class="number">{100 * share:.1f} %</td>'
+            f'<td><div style="background:#8fb2d3;height:9px;width:{120 * share:.0f}px"></div>'
+            "</td></tr>"
+            for name, share in sorted(each.sampled.shares.items(), key=lambda item: -item[1])
+        )
+        parts.append(
+            f"<p><b>{each.face}</b>: left at worst {1000 * each.stack.worst_case:.1f} mm, by "
+            f"root-sum-square {1000 * each.stack.root_sum_square:.1f} mm, by sampling "
+            f"(all but 0.135 %) {1000 * each.sampled.low:.1f} mm. Chance of touching "
+            f"{touching.share:.2g}, with 95 % between {touching.low:.2g} and "
+            f"{touching.high:.2g}, of {touching.samples:,} samples. Share of the variance:</p>"
+            f"<table>{bars}</table>"
+        )
+    return "".join(parts) or "<p>Nothing of the section comes by the shaft.</p>"
+
+
+def _slider(words: str, ends: tuple[int, int]) -> widgets.Widget:
+    return widgets.IntSlider(
+        min=ends[0],
+        max=ends[1],
+        description=words,
+        continuous_update=True,
+        layout={"width": "420px"},
+        style={"description_width": "110px"},
+    )
+
+
+def _button(words: str, tooltip: str) -> widgets.Widget:
+    layout = {"width": "88px", "flex": "0 0 auto"}
+    return widgets.Button(description=words, tooltip=tooltip, layout=layout)
+
+
+def _column(children: Sequence[widgets.Widget], width: int) -> widgets.Widget:
+    layout = {
+        "width": f"{width}px",
+        "flex": "0 1 auto",
+        "min_width": "0",
+        "margin": "0 0 0 8px",
+    }
+    return widgets.VBox(list(children), layout=layout)
