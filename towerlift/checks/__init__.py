@@ -4,10 +4,13 @@ from towerlift.checks import (
     bury,
     centre_of_gravity,
     clearance,
+    coils,
+    crew,
     occupancy,
     rope_length,
     slings,
     stage_order,
+    strength,
     two_blocking,
 )
 from towerlift.checks.case import Case, Check
@@ -22,6 +25,9 @@ ALL_CHECKS: tuple[Check, ...] = (
     stage_order.check_stage_order,
     occupancy.check_occupancy,
     bury.check_bury,
+    strength.check_strength,
+    coils.check_coils,
+    crew.check_crew,
 )
 
 ALL_LIMITS: tuple[UsualLimit, ...] = (
@@ -33,6 +39,9 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *stage_order.LIMITS,
     *occupancy.LIMITS,
     *bury.LIMITS,
+    *strength.LIMITS,
+    *coils.LIMITS,
+    *crew.LIMITS,
 )
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]

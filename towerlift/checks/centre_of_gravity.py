@@ -13,7 +13,7 @@ import numpy as np
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.hauls import Haul, Unreckoned, hauls, named
 from towerlift.findings import Bound, Finding
-from towerlift.mechanics.capstan import CapstanGear, rope_speed
+from towerlift.mechanics.capstan import CapstanGear, level_time, rope_speed
 from towerlift.mechanics.polygon import margin_inside
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit
@@ -202,11 +202,7 @@ def _stiffness_in_words(case: Case, haul: Haul, worst: _Worst) -> str:
 
 
 def _lost_level(case: Case, haul: Haul, worst: _Worst) -> str:
-    """How soon crews that push by feel lose level.
-
-    Push taken to fall linearly with speed: the error then grows with the time
-    constant b^2/(4 h_G v) (1 - 1/r), derived here for a square of side b.
-    """
+    """How soon crews that push by feel lose level."""
     ratio = float(worst.curve.tilt_stiffness[worst.sample]) / worst.toppling
     if not ratio > 1:
         return "level is lost at once"
@@ -219,7 +215,7 @@ def _lost_level(case: Case, haul: Haul, worst: _Worst) -> str:
         bar_radius=capstan.bar_radius,
     )
     speed = rope_speed(gear, capstan.walk) / haul.pattern.parts
-    seconds = worst.curve.spacing**2 / (4 * worst.height * speed) * (1 - 1 / ratio)
+    seconds = level_time(worst.curve.spacing, worst.height, speed, ratio=ratio)
     return f"an error of level grows e-fold in about {seconds:.0f} s"
 
 

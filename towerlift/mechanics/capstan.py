@@ -218,3 +218,43 @@ def hand_power(push: float, walk: float) -> float:
 def _require_share(efficiency: float) -> None:
     if not 0 < efficiency <= 1:
         raise ValueError(f"efficiency must be above 0 and not above 1, got {efficiency}")
+
+
+def level_time(spacing: float, height: float, speed: float, *, ratio: float) -> float:
+    r"""Time in which crews that push by feel let an error of level grow e-fold.
+
+    .. math:: \tau = \frac{b^2}{4 h_G v} \left(1 - \frac{1}{r}\right)
+
+    Parameters
+    ----------
+    spacing : float
+        Distance between opposite lines. [m]
+    height : float
+        Centre of gravity above the lift points. [m]
+    speed : float
+        At which the load rises. [m/s]
+    ratio : float
+        Tilting stiffness of the held ropes over the toppling stiffness W h_G.
+
+    Returns
+    -------
+    time : float
+        0 where the held ropes themselves do not keep it upright. [s]
+
+    Raises
+    ------
+    ValueError
+        If a length or the speed is not positive.
+
+    Notes
+    -----
+    Derived here: crews whose push falls linearly with speed to nothing at twice the
+    speed are dampers, not springs. Held ropes (pawls down, or crews paced by pawl
+    count) have the full stiffness instead.
+    """
+    if not (spacing > 0 and height > 0 and speed > 0):
+        raise ValueError(
+            "spacing, height and speed must be positive, got "
+            f"{spacing} m, {height} m, {speed} m/s"
+        )
+    return spacing**2 / (4 * height * speed) * (1 - 1 / ratio) if ratio > 1 else 0.0

@@ -185,6 +185,7 @@ def _in_rig(plan: Row, names: _Names) -> Iterator[Complaint]:
         yield from names.ask(lift, "section", "sections")
         yield from names.ask(lift, "hung_from", "fixtures", "sections")
         yield from names.ask(lift, "pattern", "tackles")
+        yield from names.ask(lift, "crew", "crews")
         section = lift.text("section")
         if section is not None and section == lift.text("hung_from"):
             yield lift.place("hung_from"), f'"{section}" cannot be hung from itself'

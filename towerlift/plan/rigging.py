@@ -61,6 +61,8 @@ class Tackle(PlanModel):
         Rope from the top block to the barrel. [m]
     shortest : float
         Least distance between top block and lift point. [m]
+    sheave : float or None
+        Least diameter of its sheaves, at the bottom of the groove. [m]
     """
 
     name: Name
@@ -69,6 +71,7 @@ class Tackle(PlanModel):
     leads: Whole = Field(ge=0, le=8)
     fall_length: Length
     shortest: Length
+    sheave: Length | None = None
 
 
 class Capstan(PlanModel):
@@ -109,6 +112,9 @@ class Line(PlanModel):
     upper : tuple of float
         Centre of the top block: shaft frame where the lift hangs from a fixture,
         frame of the carrying section where it hangs from a section. [m]
+    leads : tuple of tuple of float
+        Centre of each lead block, from the tackle to the capstan, shaft frame; empty
+        where they are not yet placed. [m]
     """
 
     tackle: Name
@@ -116,6 +122,7 @@ class Line(PlanModel):
     upper: Point
     coil: Name
     capstan: Name
+    leads: tuple[Point, ...] = ()
 
 
 class Lift(PlanModel):
@@ -143,6 +150,8 @@ class Lift(PlanModel):
         Difference of level between opposite sides at which hauling stops. [m]
     worst_corner : float
         Load of the worst corner over the mean.
+    crew : str or None
+        Crew whose people are at the bars.
     """
 
     name: Name
@@ -158,6 +167,7 @@ class Lift(PlanModel):
     check_time: Duration
     level_tolerance: Length
     worst_corner: Ratio = Field(ge=1.0, le=4.0)
+    crew: Name | None = None
 
 
 class SlingSet(PlanModel):

@@ -60,12 +60,15 @@ class Crew(PlanModel):
         People who have put their names down.
     show_rate : float
         Share of them expected on the day.
+    shows : tuple of float
+        The same person by person, where it is known: as many as have signed.
     """
 
     name: Name
     need: Whole = Field(ge=1, le=2000)
     signed: Whole = Field(ge=0, le=5000)
     show_rate: Share = 1.0
+    shows: tuple[Share, ...] = ()
 
 
 class Activity(PlanModel):

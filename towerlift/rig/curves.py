@@ -56,6 +56,8 @@ class HangCurve:
     lost_tension : (k,) float
         Greatest load on any tackle at rest after the loss of any one line; infinite
         where it topples. A sudden loss gives more. [N]
+    lost_tensions : (k, n) float
+        Greatest load on each tackle at rest after the loss of any other. [N]
     spacing : float
         Least distance between lift points on opposite sides. [m]
     lines : tuple of str
@@ -83,6 +85,7 @@ class HangCurve:
     lost_ratio: Floats
     lost_line: NDArray[np.int64]
     lost_tension: Floats
+    lost_tensions: Floats
     spacing: float
     lines: tuple[str, ...]
     upper: Floats

@@ -234,7 +234,8 @@ def hang_curve(plan: Plan, shapes: Shapes, raise_: Raise, passage: Passage) -> H
         pull=rest.tensions * per_load,
         lost_ratio=rest.lost_ratio,
         lost_line=rest.lost_line,
-        lost_tension=rest.lost_tension,
+        lost_tension=rest.lost_tensions.max(axis=1),
+        lost_tensions=rest.lost_tensions,
         spacing=rigged.spacing,
         lines=tuple(line.tackle for line in rigged.lift.lines),
         upper=rigged.upper,
@@ -253,7 +254,7 @@ class _Rest:
     stretch: Floats
     lost_ratio: Floats
     lost_line: NDArray[np.int64]
-    lost_tension: Floats
+    lost_tensions: Floats
 
 
 def _at_rest(raise_: Raise, rigged: RiggedLift, mass: MassProperties) -> _Rest:
@@ -265,7 +266,7 @@ def _at_rest(raise_: Raise, rigged: RiggedLift, mass: MassProperties) -> _Rest:
     if not ok.any():
         return rest
     rest.ratio[ok] = rest.lost_ratio[ok] = np.inf
-    rest.lost_tension[ok] = 0.0
+    rest.lost_tensions[ok] = 0.0
     for groups in _groupings(rigged.lift, rigged.lower[0]):
         load = HungLoad(
             upper=rigged.upper[ok],
@@ -294,7 +295,7 @@ def _nothing(k: int, n: int, height: Floats) -> _Rest:
         stretch=np.full((k, n), np.nan),
         lost_ratio=np.zeros(k),
         lost_line=np.zeros(k, dtype=np.int64),
-        lost_tension=np.full(k, np.inf),
+        lost_tensions=np.full((k, n), np.inf),
     )
 
 
@@ -323,13 +324,13 @@ def _lose_each_line(rest: _Rest, rows: NDArray[np.int64], load: HungLoad) -> Non
     )
     hang = settle(cases, lost=np.tile(np.eye(n, dtype=bool), (k, 1)))
     ratio = np.where(hang.rests, hang.ratio, 0.0).reshape(k, n)
-    tension = np.where(hang.rests, hang.tensions.max(axis=1), np.inf).reshape(k, n)
+    fullest = np.where(hang.rests[:, None], hang.tensions, np.inf).reshape(k, n, n).max(axis=1)
     worst = ratio.argmin(axis=1)
     least = ratio[np.arange(k), worst]
     worse = least <= rest.lost_ratio[rows]
     rest.lost_ratio[rows[worse]] = least[worse]
     rest.lost_line[rows[worse]] = worst[worse]
-    rest.lost_tension[rows] = np.maximum(rest.lost_tension[rows], tension.max(axis=1))
+    rest.lost_tensions[rows] = np.maximum(rest.lost_tensions[rows], fullest)
 
 
 def _groupings(lift: Lift, lower: Floats) -> Iterator[NDArray[np.int64]]:
