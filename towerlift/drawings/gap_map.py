@@ -25,7 +25,7 @@ ROW = 1.0
 # hue for every common colour blindness, by lightness in grey, and by the number itself.
 CLASSES: tuple[tuple[float, str, str, str], ...] = (
     (0.0, "#7f3b08", "#ffffff", "falls short"),
-    (10.0, "#e08214", "#000000", "0 to 10 mm to spare"),
+    (10.0, "#e08214", "#000000", "0 to 10 mm"),
     (30.0, "#fdc98a", "#000000", "10 to 30 mm"),
     (100.0, "#dbe4ee", "#000000", "30 to 100 mm"),
     (float("inf"), "#8fb2d3", "#000000", "over 100 mm"),
@@ -142,11 +142,14 @@ def gap_map(gaps: FaceGaps, names: MapNames, size: MapSize | None = None) -> str
         y_high=high,
     )
     sheet.write((2, 1.1 * text), f"To spare beyond the budget, mm: {gaps.section}", ink=BOLD)
-    sheet.write((2, frame.top - 0.4 * text), "z, m")
     for k, face in enumerate(FACES):
         sheet.write((frame.x(k + 0.5), frame.top - 0.4 * text), str(face), "middle", ink=BOLD)
     for z in round_ticks(low, high, 15):
+        # The unit stands over the axis, where the uppermost number would be.
+        if frame.y(z) < frame.top + 0.5 * text:
+            continue
         sheet.write((frame.left - 4, frame.y(z) + 0.35 * text), f"{z:g}", "end")
+    sheet.write((frame.left - 4, frame.top + 0.7 * text), "z, m", "end")
     rows = _map_rows(gaps)
     for row in rows:
         for k in range(4):

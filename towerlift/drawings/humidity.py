@@ -1,4 +1,4 @@
-"""What is left to spare day by day."""
+"""What is left day by day."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -13,7 +13,7 @@ from towerlift.nesting.humidity import Calendar
 def calendar_chart(
     calendar: Calendar, *, lifts: Sequence[tuple[date, str]] = (), size: MapSize | None = None
 ) -> str:
-    """What is left to spare against the date.
+    """What is left against the date.
 
     Parameters
     ----------
@@ -27,13 +27,13 @@ def calendar_chart(
     Returns
     -------
     svg : str
-        One line, a line at nothing to spare, and the last safe day in words.
+        One line, a line at the limit, and the last safe day in words.
     """
     size = size or MapSize(width=620.0, height=210.0)
     text = size.text
     sheet = Sheet(size.width, size.height, text)
-    spare = 1000 * calendar.spare
-    low, high = min(0.0, float(spare.min())), max(0.0, float(spare.max()))
+    left, limit = 1000 * calendar.left, 1000 * calendar.limit
+    low, high = min(limit, float(left.min())), max(limit, float(left.max()))
     room = max(high - low, 1.0) * 0.1
     first, last = calendar.days[0].toordinal(), calendar.days[-1].toordinal()
     frame = Frame(
@@ -46,7 +46,8 @@ def calendar_chart(
         y_low=low - room,
         y_high=high + room,
     )
-    sheet.write((2, 1.1 * text), f"Least to spare by the day, mm: {_safe(calendar)}", ink=BOLD)
+    sheet.write((2, 1.1 * text), f"{calendar.what}, mm", ink=BOLD)
+    sheet.write((2, 2.4 * text), _safe(calendar))
     sheet.axes(frame, (), round_ticks(frame.y_low, frame.y_high, 6))
     for at in np.linspace(first, last, 6):
         day = date.fromordinal(round(at))
@@ -55,16 +56,16 @@ def calendar_chart(
         label = f"{day.day} {day:%b}"
         sheet.write((x, frame.bottom + 4 + text), label, "middle")
     sheet.line(
-        [(frame.left, frame.y(0)), (frame.right, frame.y(0))],
+        [(frame.left, frame.y(limit)), (frame.right, frame.y(limit))],
         colour=LIMIT,
         width=1.4,
         dash="10 3 2 3",
     )
     points = [
         (frame.x(day.toordinal()), frame.y(value))
-        for day, value in zip(calendar.days, spare.tolist(), strict=True)
+        for day, value in zip(calendar.days, left.tolist(), strict=True)
     ]
-    sheet.line(points, colour=LINES[0][0], width=2.0, role="spare")
+    sheet.line(points, colour=LINES[0][0], width=2.0, role="left")
     for day, name in lifts:
         if first <= day.toordinal() <= last:
             x = frame.x(day.toordinal())

@@ -103,7 +103,7 @@ def section_cut(place: CutPlace, *, size: float = 300.0, text: float = 11.0) -> 
     gap = float(place.gaps.gap[place.band, place.face])
     mark = place.reach.marks[int(place.gaps.member[place.band, place.face])]
     y = frame.bottom + 1.5 * text
-    words = f"{mark}: {gap * 1000:.0f} mm to the {FACES[place.face]} face"
+    words = f"{mark}: {gap * 1000:.0f} mm, {FACES[place.face]}"
     sheet.write((2, y), shorten(words, text, size - 4), ink=BOLD)
     close = _detail_frame(place, (2, y + 0.7 * text), (size - 4, detail))
     _plan(sheet, close, place)

@@ -23,7 +23,13 @@ from towerlift.nesting.faces import (
     shaft_edges,
     surveyed_walls,
 )
-from towerlift.nesting.movement import FACES, SectionGrowth, section_growth
+from towerlift.nesting.movement import (
+    FACES,
+    SectionGrowth,
+    WidthChain,
+    section_growth,
+    width_chain,
+)
 from towerlift.nesting.pairs import Workshop
 from towerlift.nesting.tolerance import Part, Spread, Stack
 from towerlift.nesting.travels import section_travels
@@ -105,6 +111,8 @@ class Bench:
         When it moves.
     running : float
         Running clearance to be left. [m]
+    chain : WidthChain or None
+        What makes it as wide as it is; None where no wood is drawn.
     shelf, met_shelf : dict
         Growths and meetings worked out so far.
     """
@@ -116,6 +124,7 @@ class Bench:
     built: Reach
     travels: tuple[Travel, ...]
     running: float
+    chain: WidthChain | None
     shelf: dict[float, SectionGrowth] = field(default_factory=dict)
     met_shelf: dict[float | None, Meetings] = field(default_factory=dict)
 
@@ -159,7 +168,9 @@ class Bench:
             Worked out once for each change.
         """
         if change not in self.shelf:
-            self.shelf[change] = section_growth(self.plan, self.section, change=change)
+            self.shelf[change] = section_growth(
+                self.plan, self.section, change=change, chain=self.chain
+            )
         return self.shelf[change]
 
     def swelling(self, setting: Setting) -> Floats:
@@ -383,4 +394,5 @@ def build_bench(
         built=as_built_reach(body, drawn),
         travels=section_travels(shop, section, drawn.edges, running=running, free=free),
         running=running,
+        chain=width_chain(shop.plan, body),
     )

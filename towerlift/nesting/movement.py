@@ -4,10 +4,11 @@ Only wood across its grain grows. A piece pushes outward what stands before it; 
 that runs lengthwise into the back of another holds it there, since it does not grow.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from towerlift.nesting.curves import Floats
 from towerlift.plan.bodies import Face, Member, Section, Species
@@ -151,8 +152,104 @@ def _given(value: float | None, source: str) -> Sourced | None:
     return None if value is None else Sourced(value=value, source=source, read=Read.GIVEN)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WidthChain:
+    """What stands before and behind what in a section, for all moistures.
+
+    Attributes
+    ----------
+    section : str
+        Its name.
+    members : tuple of Member
+        Its pieces of wood.
+    sizes : (n, 2) float
+        Breadth and depth. [m]
+    across : (n, 2, 2) float
+        Share of breadth and of depth that lies along x and along y.
+    behind : tuple of (n, n) bool
+        For north, east, south and west: whether the second piece bears on the back of
+        the first.
+    held : (4, n) bool
+        Whether a piece that runs lengthwise into its back holds it there.
+    order : (4, n) int
+        Innermost first.
+    outermost, innermost : tuple of list of int
+        Pieces that reach farthest out on each face, and long ones nearest the axis.
+    """
+
+    section: str
+    members: tuple[Member, ...]
+    sizes: Floats
+    across: Floats
+    behind: tuple[NDArray[np.bool_], ...]
+    held: NDArray[np.bool_]
+    order: NDArray[np.int64]
+    outermost: tuple[list[int], ...]
+    innermost: tuple[list[int], ...]
+
+    def pushed(self, own: Floats) -> Floats:
+        """Growth of the outer side of each piece: its own and of what stands behind it.
+
+        Parameters
+        ----------
+        own : (n, 4) float
+            Growth of each piece by itself. [m]
+
+        Returns
+        -------
+        outward : (n, 4) float
+            Towards north, east, south and west. [m]
+        """
+        outward = own.copy()
+        for k in range(4):
+            for row in self.order[k]:
+                if not self.held[k, row]:
+                    backing = outward[self.behind[k][row], k]
+                    if len(backing):
+                        outward[row, k] += max(0.0, float(backing.max()))
+        return outward
+
+
+def width_chain(plan: Plan, section: Section) -> WidthChain | None:
+    """The chain of pieces that makes a section as wide as it is.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its species say what is wood.
+    section : Section
+        Drawn by members.
+
+    Returns
+    -------
+    chain : WidthChain or None
+        None where no wood is drawn.
+    """
+    members = tuple(m for m in section.members if _wooden(plan, m))
+    if not members:
+        return None
+    boxes = place_members(section.name, members, {s.name: s.density for s in plan.species})
+    spans = _spans(boxes)
+    parts = [_backing(boxes, spans, face) for face in FACES]
+    return WidthChain(
+        section=section.name,
+        members=members,
+        sizes=boxes.sides,
+        across=np.abs(boxes.axes[:, :2, :2]),
+        behind=tuple(behind for behind, _, _ in parts),
+        held=np.array([held for _, held, _ in parts]),
+        order=np.array([order for _, _, order in parts]),
+        outermost=tuple(_outermost(spans, face) for face in FACES),
+        innermost=tuple(_innermost(spans, face) for face in FACES),
+    )
+
+
 def section_growth(
-    plan: Plan, section: Section, *, change: float | None = None
+    plan: Plan,
+    section: Section,
+    *,
+    change: float | Mapping[str, float] | None = None,
+    chain: WidthChain | None = None,
 ) -> SectionGrowth:
     """How far every piece and every side of a section grows.
 
@@ -162,16 +259,19 @@ def section_growth(
         Its species give moisture and movement.
     section : Section
         Drawn by members.
-    change : float or None
-        One change of moisture content for all wood, in place of the plan's.
+    change : float, mapping of str to float, or None
+        Change of moisture content of all wood, or of each species, in place of the
+        plan's.
+    chain : WidthChain or None
+        Its width chain, where it was worked out before.
 
     Returns
     -------
     growth : SectionGrowth
         `missing` names what could not be known; what is known is reckoned all the same.
     """
-    members = [m for m in section.members if _wooden(plan, m)]
-    if not members:
+    chain = chain or width_chain(plan, section)
+    if chain is None:
         why = f"{section.name} is not drawn by members, so its width chain is not known"
         empty = np.zeros((0, 4))
         return SectionGrowth(
@@ -182,20 +282,13 @@ def section_growth(
             sides=dict.fromkeys(FACES, 0.0),
             missing=(why,),
         )
-    densities = {row.name: row.density for row in plan.species}
-    boxes = place_members(section.name, members, densities)
     gathered = _Gathered()
-    own = _own_growth(plan, members, boxes, (change, gathered))
-    spans = _spans(boxes)
-    outward = np.column_stack(
-        [_pushed(boxes, spans, own[:, k], face) for k, face in enumerate(FACES)]
-    )
-    sides = {
-        face: float(outward[_outermost(spans, face), k].max()) for k, face in enumerate(FACES)
-    }
+    own = _own_growth(plan, chain, (change, gathered))
+    outward = chain.pushed(own)
+    sides = {face: float(outward[chain.outermost[k], k].max()) for k, face in enumerate(FACES)}
     return SectionGrowth(
         section=section.name,
-        marks=tuple(m.mark for m in members),
+        marks=tuple(m.mark for m in chain.members),
         outward=outward,
         own=own,
         sides=sides,
@@ -213,34 +306,38 @@ def _wooden(plan: Plan, member: Member) -> bool:
 
 def _own_growth(
     plan: Plan,
-    members: Sequence[Member],
-    boxes: Boxes,
-    how: tuple[float | None, _Gathered],
+    chain: WidthChain,
+    how: tuple[float | Mapping[str, float] | None, _Gathered],
 ) -> Floats:
     """Growth of each piece across itself, towards north, east, south and west."""
     change, gathered = how
-    species = {row.name: row for row in plan.species}
-    grown = np.zeros((len(members), 2))
-    for row, member in enumerate(members):
-        found = moistening(species[member.species], change)
+    moved = {s.name: _movement(s, change) for s in plan.species}
+    grown = np.zeros((len(chain.members), 2))
+    for row, member in enumerate(chain.members):
+        found, usual = moved[member.species]
         if isinstance(found, str):
             gathered.missing.append(found)
             continue
-        sides = side_coefficients(found.species, Cut(member.cut))
-        for side, coefficient in enumerate(sides):
+        cut = member.cut if member.cut != "unknown" else usual
+        for side, coefficient in enumerate(side_coefficients(found.species, Cut(cut))):
             if coefficient is None:
                 gathered.missing.append(
-                    f"{member.species}: movement of {found.species.name} cut {member.cut} "
-                    "was not read; give its shrinkage"
+                    f"{member.species}: movement of {found.species.name} cut {cut} was "
+                    "not read; give its shrinkage"
                 )
                 continue
             gathered.sources[f"{member.species}: {coefficient.source}"] = None
-            grown[row, side] = coefficient.value * found.change * boxes.sides[row, side]
+            grown[row, side] = coefficient.value * found.change * chain.sizes[row, side]
         gathered.estimated |= found.estimated
-    across = np.abs(boxes.axes[:, :2, :2])  # breadth and depth, towards x and y
-    of_axis = np.einsum("ns,nsa->na", grown, across)
-    axes = [OUTWARD[face][0] for face in FACES]
-    return np.asarray(of_axis[:, axes])
+    of_axis = np.einsum("ns,nsa->na", grown, chain.across)
+    return np.asarray(of_axis[:, [OUTWARD[face][0] for face in FACES]])
+
+
+def _movement(
+    species: Species, change: float | Mapping[str, float] | None
+) -> tuple[Moistening | str, str]:
+    own = change.get(species.name) if isinstance(change, Mapping) else change
+    return moistening(species, own), species.cut
 
 
 def _spans(boxes: Boxes) -> Floats:
@@ -251,8 +348,10 @@ def _spans(boxes: Boxes) -> Floats:
     return np.stack([middles - halves, middles + halves], axis=2)
 
 
-def _pushed(boxes: Boxes, spans: Floats, own: Floats, face: Face) -> Floats:
-    """Growth of the outer side of each piece: its own and of what stands behind it."""
+def _backing(
+    boxes: Boxes, spans: Floats, face: Face
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
+    """What bears on the back of what, what is held there, and the order from within."""
     axis, sign = OUTWARD[face]
     others = [k for k in range(3) if k != axis]
     outer = sign * spans[:, axis, 1 if sign > 0 else 0]
@@ -268,14 +367,7 @@ def _pushed(boxes: Boxes, spans: Floats, own: Floats, face: Face) -> Floats:
     # Past the axis nothing pushes: the section is held in its middle.
     behind = beside & meets & (inner[:, None] > TOUCHING)
     held = np.any(behind & along[None, :], axis=1)
-    pushed = own.copy()
-    for row in np.argsort(inner):
-        if held[row]:
-            continue
-        backing = np.flatnonzero(behind[row])
-        if len(backing):
-            pushed[row] += max(0.0, float(pushed[backing].max()))
-    return np.asarray(pushed)
+    return behind, held, np.argsort(inner, kind="stable")
 
 
 def _outermost(spans: Floats, face: Face) -> list[int]:
@@ -292,37 +384,28 @@ def _outermost(spans: Floats, face: Face) -> list[int]:
 
 
 def nest_growth(
-    plan: Plan, parent: Section, child: Section, *, change: float | None = None
+    outer: SectionGrowth, inner: SectionGrowth, chain: WidthChain
 ) -> dict[Face, float]:
     """Loss of gap between a section and the one around it, on each face.
 
     Parameters
     ----------
-    plan : Plan
-        Its species give moisture and movement.
-    parent, child : Section
-        The one around and the one within.
-    change : float or None
-        One change of moisture content for all wood.
+    outer, inner : SectionGrowth
+        Of the one around and of the one within.
+    chain : WidthChain
+        Of the one around.
 
     Returns
     -------
     loss : dict of Face to float
-        Outward growth of the child and inward growth of the parent's innermost
+        Outward growth of the inner one and inward growth of the outer one's innermost
         piece by itself: what that piece is fixed to is held by the girts. [m]
     """
-    outer = section_growth(plan, parent, change=change)
-    inner = section_growth(plan, child, change=change)
-    densities = {row.name: row.density for row in plan.species}
-    members = [m for m in parent.members if _wooden(plan, m)]
-    if not members:
-        return dict(inner.sides)
-    spans = _spans(place_members(parent.name, members, densities))
-    loss = {}
-    for k, face in enumerate(FACES):
-        rows = _innermost(spans, face)
-        loss[face] = inner.sides[face] + max((float(outer.own[r, k]) for r in rows), default=0)
-    return loss
+    return {
+        face: inner.sides[face]
+        + max((float(outer.own[row, k]) for row in chain.innermost[k]), default=0.0)
+        for k, face in enumerate(FACES)
+    }
 
 
 def _innermost(spans: Floats, face: Face) -> list[int]:

@@ -133,7 +133,7 @@ def guide_of(plan: Plan, section: str) -> Guide | None:
         if c.kind == "shoe on runner" and c.of == section and c.on in runners
     ]
     body = next(s for s in plan.sections if s.name == section)
-    shoes = [shoe for shoe in body.shoes if any(_meant(c.marks, shoe.member) for c in found)]
+    shoes = [shoe for shoe in body.shoes if any(named(c.marks, shoe.member) for c in found)]
     if not shoes:
         return None
     members = {m.mark: m for m in body.members}
@@ -154,7 +154,21 @@ def guide_of(plan: Plan, section: str) -> Guide | None:
     )
 
 
-def _meant(patterns: Sequence[str], mark: str) -> bool:
+def named(patterns: Sequence[str], mark: str) -> bool:
+    """Whether a contact names a member.
+
+    Parameters
+    ----------
+    patterns : sequence of str
+        Marks, or beginnings of marks that end in a star.
+    mark : str
+        Of the member.
+
+    Returns
+    -------
+    named : bool
+        Whether any of them fits.
+    """
     return any(
         mark.startswith(pattern[:-1]) if pattern.endswith("*") else mark == pattern
         for pattern in patterns

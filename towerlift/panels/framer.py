@@ -7,6 +7,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from towerlift.checks.clearance import WET_SHOE
 from towerlift.documents.benches import Framing
 from towerlift.documents.framing import (
     pare_sheet,
@@ -21,11 +22,12 @@ from towerlift.drawings.section_cut import CutPlace, section_cut
 from towerlift.nesting.answers import Rates, face_chances, pare_list, price_list
 from towerlift.nesting.bench import Bench, Setting
 from towerlift.nesting.faces import FaceGaps
-from towerlift.nesting.humidity import Air, humidity_calendar
+from towerlift.nesting.humidity import Air, Weather, masonry_calendar, nest_calendar
 from towerlift.nesting.movement import FACES
 from towerlift.nesting.shims import guide_of, shim_list
 from towerlift.panels.framing_choice import FramerChoice
 from towerlift.panels.words import CAUTION
+from towerlift.plan.limits import limit_in_plan
 
 MAP_SIZE = MapSize(width=420.0, height=560.0)
 CUT_SIZE = 270.0
@@ -281,30 +283,29 @@ class FramerPanel:
         self.cut.value = section_cut(place, size=CUT_SIZE)
 
     def _calendar(self, choice: FramerChoice) -> str:
-        bench = choice.bench
         if not self._climate:
             return "<p>No climate file was given: put one beside the plan and read it.</p>"
-        used = {member.species for member in bench.section.members}
-        cut = [s.moisture for s in bench.plan.species if s.name in used and s.moisture]
-        if not cut:
-            return (
-                "<p>Not evaluated: the plan does not say how wet the wood was when it was "
-                "cut. Give <code>moisture</code> and <code>moisture_wettest</code> of its "
-                "species.</p>"
-            )
-        found = humidity_calendar(
-            bench, choice.setting, self._climate, moisture_cut=min(cut), lag_100=self._lag
-        )
-        if isinstance(found, str):
-            return f"<p>Not evaluated: {escape(found)}.</p>"
-        lifts = choice.framing.lifts.get(bench.section.name, ())
+        bench, framing = choice.bench, choice.framing
+        weather = Weather(days=self._climate, lag_100=self._lag)
+        found = [masonry_calendar(bench, choice.setting, weather)]
+        if choice.number:
+            around = framing.benches[choice.number - 1]
+            limit = limit_in_plan(framing.plan, WET_SHOE).value / 1000.0
+            found.append(nest_calendar(around, bench, weather, limit=limit))
+        lifts = framing.lifts.get(bench.section.name, ())
+        size = MapSize(width=RIGHT_WIDTH - 24.0, height=190.0)
+        parts = [
+            f"<p>Not evaluated: {escape(each)}.</p>"
+            if isinstance(each, str)
+            else calendar_chart(each, lifts=lifts, size=size)
+            for each in found
+        ]
         lag = (
-            f"The wood follows the air with a lag of {found.lag / DAY:.0f} days."
-            if found.lag > 0
+            f"A piece 100 mm thick follows the air with a lag of {self._lag / DAY:.0f} days."
+            if self._lag > 0
             else "The wood is taken to follow the air at once, quicker than any wood does."
         )
-        size = MapSize(width=RIGHT_WIDTH - 24.0, height=210.0)
-        return calendar_chart(found, lifts=lifts, size=size) + f"<p>{lag}</p>"
+        return "".join(parts) + f"<p>{lag}</p>"
 
 
 def verdict_html(choice: FramerChoice, gaps: FaceGaps) -> str:

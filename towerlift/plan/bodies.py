@@ -50,6 +50,8 @@ class Species(PlanModel):
     moisture, moisture_wettest : float or None
         Moisture content when the pieces were cut to size, and the most that is
         expected, share of the oven-dry mass.
+    cut : str
+        How its pieces lay in the log where they do not say so themselves.
     """
 
     name: Name
@@ -60,6 +62,7 @@ class Species(PlanModel):
     shrinkage_tangential: Share | None = None
     moisture: AnyShare | None = None
     moisture_wettest: AnyShare | None = None
+    cut: Literal["flatsawn", "quartersawn", "boxed heart", "unknown"] = "unknown"
 
 
 class MeshFile(PlanModel):
