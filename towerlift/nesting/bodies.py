@@ -132,3 +132,29 @@ def bodies_of(section: str, shapes: Shapes, fitted: frozenset[str]) -> frozenset
 def at_rest_beside(passage: Passage) -> tuple[str, ...]:
     """Sections on site that do not move in a passage."""
     return tuple(name for name in passage.standing if name not in passage.moving)
+
+
+def part_of(assembly: Assembly, members: Ints) -> Assembly:
+    """Some members of an assembly, numbered afresh.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        The whole.
+    members : (k,) int
+        Rising places in its labels.
+
+    Returns
+    -------
+    part : Assembly
+        Same frame.
+    """
+    rows = np.isin(assembly.members, members)
+    used, faces = np.unique(assembly.faces[rows], return_inverse=True)
+    return Assembly(
+        name=assembly.name,
+        vertices=assembly.vertices[used],
+        faces=faces.reshape(-1, 3).astype(np.int64),
+        members=np.searchsorted(members, assembly.members[rows]),
+        labels=tuple(assembly.labels[member] for member in members.tolist()),
+    )

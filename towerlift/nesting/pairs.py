@@ -1,6 +1,6 @@
 """A moving body and one that it passes, ready for the clearance engine."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
@@ -9,7 +9,7 @@ import numpy as np
 from towerlift.gaps import Body, Path, PathGap, build_body
 from towerlift.motion.passages import TRUE_HANG, Passage, PoseChange
 from towerlift.motion.raises import Raise
-from towerlift.nesting.bodies import Assembly, assemble, section_assembly
+from towerlift.nesting.bodies import Assembly, assemble, part_of, section_assembly
 from towerlift.nesting.contacts import SHOE, meant_contacts, meant_pairs
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.margins import Place
@@ -85,22 +85,23 @@ class Workshop:
 
         return self.kept(("assembly", name, own), make)
 
-    def body(self, name: str, fitted: frozenset[str]) -> Body:
+    def body(self, name: str, fitted: frozenset[str], assembly: Assembly) -> Body:
         """Engine body of an assembly, members numbered as its labels.
 
         Parameters
         ----------
         name : str
-            Which.
+            Section, fixture or shaft it is of.
         fitted : frozenset of str
             Fit-out in place.
+        assembly : Assembly
+            From this workshop: the whole, or a part of it.
 
         Returns
         -------
         body : Body
             Own frame.
         """
-        assembly = self.assembly(name, fitted)
 
         def make() -> Body:
             return build_body(
@@ -121,22 +122,19 @@ class Workshop:
         pieces = [self.shapes.sections[name], *(self.shapes.fit_out[i] for i in items)]
         return all(piece.solid.closed for piece in pieces if piece.solid is not None)
 
-    def slabs(self, name: str, fitted: frozenset[str]) -> Slabs:
+    def slabs(self, assembly: Assembly) -> Slabs:
         """An assembly cut at every metre of height.
 
         Parameters
         ----------
-        name : str
-            Which section.
-        fitted : frozenset of str
-            Fit-out in place.
+        assembly : Assembly
+            From this workshop.
 
         Returns
         -------
         slabs : Slabs
             Own frame.
         """
-        assembly = self.assembly(name, fitted)
 
         def make() -> Slabs:
             used = assembly.vertices[np.unique(assembly.faces), 2]
@@ -173,22 +171,34 @@ class Pair:
     @property
     def moving_assembly(self) -> Assembly:
         """The moving side."""
-        return self.shop.assembly(self.moving, self.passage.fitted)
+        return self._side(self.moving, 0)
 
     @property
     def other_assembly(self) -> Assembly:
         """The standing side."""
-        return self.shop.assembly(self.against, self.passage.fitted)
+        return self._side(self.against, 1)
 
     @property
     def moving_body(self) -> Body:
         """Engine body of the moving side."""
-        return self.shop.body(self.moving, self.passage.fitted)
+        return self.shop.body(self.moving, self.passage.fitted, self.moving_assembly)
 
     @property
     def other_body(self) -> Body:
         """Engine body of the standing side."""
-        return self.shop.body(self.against, self.passage.fitted)
+        return self.shop.body(self.against, self.passage.fitted, self.other_assembly)
+
+    @property
+    def slabs(self) -> Slabs:
+        """The moving side, cut at every metre of height."""
+        return self.shop.slabs(self.moving_assembly)
+
+    def _side(self, name: str, column: int) -> Assembly:
+        whole = self.shop.assembly(name, self.passage.fitted)
+        if not self.released:
+            return whole
+        key = ("bearing pieces", self.passage.index, self.moving, self.against, column)
+        return self.shop.kept(key, lambda: part_of(whole, np.unique(self._bearing[:, column])))
 
     @property
     def meant(self) -> Ints:
@@ -196,20 +206,41 @@ class Pair:
         key = ("meant", self.passage.index, self.moving, self.against, self.released)
         return self.shop.kept(key, self._left_out)
 
+    @property
+    def _meant_of_whole(self) -> Ints:
+        """Pairs of members of the whole bodies that may touch."""
+        return self._whole_pairs(self.shop.contacts)
+
+    def _whole_pairs(self, contacts: Iterable[Contact]) -> Ints:
+        fitted = self.passage.fitted
+        moving = self.shop.assembly(self.moving, fitted)
+        other = self.shop.assembly(self.against, fitted)
+        return meant_pairs(contacts, self.passage.stage, moving, other)
+
+    @property
+    def _bearing(self) -> Ints:
+        """Pairs of members of the whole bodies that are meant to bear, not to run."""
+
+        def find() -> Ints:
+            shoes = [contact for contact in self.shop.contacts if contact.kind == SHOE]
+            running = {tuple(row) for row in self._whole_pairs(shoes).tolist()}
+            meant = [tuple(row) for row in self._meant_of_whole.tolist()]
+            left = [row for row in meant if row not in running]
+            return np.array(left, dtype=np.int64).reshape(-1, 2)
+
+        return self.shop.kept(("bearing", self.passage.index, self.moving, self.against), find)
+
     def _left_out(self) -> Ints:
-        moving, other = self.moving_assembly, self.other_assembly
-        contacts = self.shop.contacts
-        meant = meant_pairs(contacts, self.passage.stage, moving, other)
         if not self.released:
-            return meant
-        shoes = [contact for contact in contacts if contact.kind == SHOE]
-        running = meant_pairs(shoes, self.passage.stage, moving, other)
-        bearing = {tuple(row) for row in meant.tolist()} - {tuple(r) for r in running.tolist()}
+            return self._meant_of_whole
+        # Pieces of the two parts that are not meant to bear on each other.
+        moving, other = (np.unique(self._bearing[:, column]) for column in (0, 1))
+        bearing = {tuple(row) for row in self._bearing.tolist()}
         left = [
             (i, j)
-            for i in range(len(moving.labels))
-            for j in range(len(other.labels))
-            if (i, j) not in bearing
+            for i, member in enumerate(moving.tolist())
+            for j, other_member in enumerate(other.tolist())
+            if (member, other_member) not in bearing
         ]
         return np.array(left, dtype=np.int64).reshape(-1, 2)
 
@@ -221,6 +252,8 @@ class Pair:
     @property
     def unmeant(self) -> bool:
         """Whether anything is left once meant contacts are taken out."""
+        if self.released:
+            return len(self._bearing) > 0
         n_pairs = len(self.moving_assembly.labels) * len(self.other_assembly.labels)
         return len(self.meant) < n_pairs
 

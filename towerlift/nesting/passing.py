@@ -96,7 +96,7 @@ def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Marg
     margins : tuple of Margin
         Every member that falls short, worst first; else the one that leaves least.
     """
-    slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
+    slabs = pair.slabs
     chunks = chunks_of(pair, allowed, slabs.edges)
     nearest = _from_curve(pair, curve, chunks, slabs.edges)
     if pair.against != SHAFT or pair.released:

@@ -85,7 +85,7 @@ def _rest_gap(pair: Pair, heel: float, gap: PoseGap) -> RestGap:
 
 def _beside_the_masonry(pair: Pair) -> Iterator[RestGap]:
     """What a distance to the walls cannot tell: behind them, or where none was surveyed."""
-    slabs = pair.shop.slabs(pair.moving, pair.passage.fitted)
+    slabs = pair.slabs
     low, high = slabs.vertices[:, 2].min(), slabs.vertices[:, 2].max()
     heel = pair.travel[1]
     why = unsurveyed(pair.shop, heel + float(low), heel + float(high))
