@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from towerlift.nesting.curves import Floats
 from towerlift.plan.bodies import Face, Member, Section, Species
 from towerlift.plan.model import Plan
 from towerlift.shapes.members import Boxes, place_members
+from towerlift.shapes.solids import Ints
 from towerlift.timber import (
     Cut,
     Read,
@@ -166,13 +166,10 @@ class WidthChain:
         Breadth and depth. [m]
     across : (n, 2, 2) float
         Share of breadth and of depth that lies along x and along y.
-    behind : tuple of (n, n) bool
-        For north, east, south and west: whether the second piece bears on the back of
-        the first.
-    held : (4, n) bool
-        Whether a piece that runs lengthwise into its back holds it there.
-    order : (4, n) int
-        Innermost first.
+    backing : tuple of tuple of (int, (k,) int)
+        For north, east, south and west: each piece that is pushed from behind, innermost
+        first, with the pieces that bear on its back. One that a lengthwise piece holds
+        there is not pushed.
     outermost, innermost : tuple of list of int
         Pieces that reach farthest out on each face, and long ones nearest the axis.
     """
@@ -181,9 +178,7 @@ class WidthChain:
     members: tuple[Member, ...]
     sizes: Floats
     across: Floats
-    behind: tuple[NDArray[np.bool_], ...]
-    held: NDArray[np.bool_]
-    order: NDArray[np.int64]
+    backing: tuple[tuple[tuple[int, Ints], ...], ...]
     outermost: tuple[list[int], ...]
     innermost: tuple[list[int], ...]
 
@@ -201,12 +196,9 @@ class WidthChain:
             Towards north, east, south and west. [m]
         """
         outward = own.copy()
-        for k in range(4):
-            for row in self.order[k]:
-                if not self.held[k, row]:
-                    backing = outward[self.behind[k][row], k]
-                    if len(backing):
-                        outward[row, k] += max(0.0, float(backing.max()))
+        for k, pieces in enumerate(self.backing):
+            for row, behind in pieces:
+                outward[row, k] += max(0.0, float(outward[behind, k].max()))
         return outward
 
 
@@ -230,15 +222,12 @@ def width_chain(plan: Plan, section: Section) -> WidthChain | None:
         return None
     boxes = place_members(section.name, members, {s.name: s.density for s in plan.species})
     spans = _spans(boxes)
-    parts = [_backing(boxes, spans, face) for face in FACES]
     return WidthChain(
         section=section.name,
         members=members,
         sizes=boxes.sides,
         across=np.abs(boxes.axes[:, :2, :2]),
-        behind=tuple(behind for behind, _, _ in parts),
-        held=np.array([held for _, held, _ in parts]),
-        order=np.array([order for _, _, order in parts]),
+        backing=tuple(_backing(boxes, spans, face) for face in FACES),
         outermost=tuple(_outermost(spans, face) for face in FACES),
         innermost=tuple(_innermost(spans, face) for face in FACES),
     )
@@ -313,13 +302,17 @@ def _own_growth(
     change, gathered = how
     moved = {s.name: _movement(s, change) for s in plan.species}
     grown = np.zeros((len(chain.members), 2))
+    known: dict[tuple[str, str], tuple[Sourced | None, Sourced | None]] = {}
     for row, member in enumerate(chain.members):
         found, usual = moved[member.species]
         if isinstance(found, str):
             gathered.missing.append(found)
             continue
         cut = member.cut if member.cut != "unknown" else usual
-        for side, coefficient in enumerate(side_coefficients(found.species, Cut(cut))):
+        key = member.species, cut
+        if key not in known:
+            known[key] = side_coefficients(found.species, Cut(cut))
+        for side, coefficient in enumerate(known[key]):
             if coefficient is None:
                 gathered.missing.append(
                     f"{member.species}: movement of {found.species.name} cut {cut} was "
@@ -348,10 +341,8 @@ def _spans(boxes: Boxes) -> Floats:
     return np.stack([middles - halves, middles + halves], axis=2)
 
 
-def _backing(
-    boxes: Boxes, spans: Floats, face: Face
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
-    """What bears on the back of what, what is held there, and the order from within."""
+def _backing(boxes: Boxes, spans: Floats, face: Face) -> tuple[tuple[int, Ints], ...]:
+    """What bears on the back of what, innermost first; what is held there is left out."""
     axis, sign = OUTWARD[face]
     others = [k for k in range(3) if k != axis]
     outer = sign * spans[:, axis, 1 if sign > 0 else 0]
@@ -367,7 +358,9 @@ def _backing(
     # Past the axis nothing pushes: the section is held in its middle.
     behind = beside & meets & (inner[:, None] > TOUCHING)
     held = np.any(behind & along[None, :], axis=1)
-    return behind, held, np.argsort(inner, kind="stable")
+    pushed = ~held & behind.any(axis=1)
+    rows = [int(row) for row in np.argsort(inner, kind="stable") if pushed[row]]
+    return tuple((row, np.flatnonzero(behind[row])) for row in rows)
 
 
 def _outermost(spans: Floats, face: Face) -> list[int]:
