@@ -28,7 +28,17 @@ from tests.benchmarks.gap_meshes import (
     turned_path,
 )
 from tests.benchmarks.rows import AT_MOST, Row, median_time
-from towerlift.gaps import Body, Path, build_body, gap_series, least_gap, pose_gap, warm_up
+from towerlift.gaps import (
+    Body,
+    Path,
+    build_body,
+    build_margins,
+    gap_series,
+    least_gap,
+    pose_gap,
+    sample_bounds,
+    warm_up,
+)
 
 SHAFT_FACES = 500_000
 STEPS = 600
@@ -205,6 +215,23 @@ def growth_row(name: str, moving: Body, fixed: Body, steps: int) -> Row:
     )
 
 
+def montecarlo_row(one: Case) -> Row:
+    """Whole-path samples a second, after the margins are worked out once."""
+    began = time.perf_counter()
+    margins = build_margins(one.moving, one.fixed, one.path)
+    once = time.perf_counter() - began
+    spread = np.array([2e-3, 2e-3, 4e-4, 4e-4, 4e-4, 1e-3, 1e-3, 1e-5, 1e-5])
+    samples = np.random.default_rng(0).normal(size=(1_000_000, 9)) * spread
+    seconds = median_time(lambda: sample_bounds(margins, samples))
+    return Row(
+        name="gap.montecarlo.rate",
+        value=len(samples) / seconds / 1e6,
+        unit="M/s",
+        against=f"whole-path samples on 2 threads; margins once {once:.1f} s",
+        goal=5.0,
+    )
+
+
 def rows() -> Iterator[Row]:
     """All rows of the subject, the tree first while the process is small."""
     yield Row(name="gap.compile", value=warm_up(), unit="s", against="or loaded, if kept")
@@ -215,6 +242,7 @@ def rows() -> Iterator[Row]:
     yield pose_row(framed, 75)
     yield from series_rows(framed, 150)
     yield from minimum_rows(framed, 500)
+    yield montecarlo_row(framed)
     boarded = case("boarded", boarded_section(), fixed, path)
     yield pose_row(boarded, 30)
     yield from series_rows(boarded, 60)

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from towerlift.gaps.frame import dominant_frame
-from towerlift.gaps.tree import TreeArrays, build_tree, first_of_shells
+from towerlift.gaps.tree import TreeArrays, build_tree, first_of_shells, longest_edges
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -125,13 +125,13 @@ def build_body(
         raise ValueError(f"longest_piece must be positive, got {longest_piece} m")
     if closed:
         _refuse_open_mesh(points, corners, owners)
-    member_ids, ranks = np.unique(owners, return_inverse=True)
-    used = points[np.unique(corners)]
-    centre = 0.5 * (used.min(axis=0) + used.max(axis=0))
-    local = points - centre
-    frame = dominant_frame(local, corners)
-    cut, pieces, sources = _cut(local @ frame, corners, longest_piece)
-    tree, order = build_tree(cut, pieces, ranks[sources].astype(np.int32))
+    member_ids, ranks = _ranked(owners)
+    used = np.zeros(len(points), np.bool_)
+    used[corners.reshape(-1)] = True
+    centre = 0.5 * (points[used].min(axis=0) + points[used].max(axis=0))
+    frame = dominant_frame(points, corners)
+    cut, pieces, sources = _cut((points - centre) @ frame, corners, longest_piece)
+    tree, order = build_tree(cut, pieces, ranks[sources])
     shells = first_of_shells(corners, len(points))
     return Body(
         vertices=points,
@@ -220,6 +220,18 @@ def _refuse_open_mesh(points: Array, faces: Ints, members: Ints) -> None:
         )
 
 
+def _ranked(members: Ints) -> tuple[Ints, NDArray[np.int32]]:
+    """The members there are, and the rank of each entry among them."""
+    low, high = int(members.min()), int(members.max())
+    if high - low > len(members) + 1000:
+        ids, places = np.unique(members, return_inverse=True)
+        return ids, places.astype(np.int32)
+    there = np.zeros(high - low + 1, np.bool_)
+    there[members - low] = True
+    ranks = (np.cumsum(there) - 1).astype(np.int32)
+    return np.flatnonzero(there) + low, ranks[members - low]
+
+
 def _cut(points: Array, faces: Ints, longest: float) -> tuple[Array, Ints, NDArray[np.int32]]:
     """Halve the longest edge of every face until none is longer than `longest`.
 
@@ -229,14 +241,9 @@ def _cut(points: Array, faces: Ints, longest: float) -> tuple[Array, Ints, NDArr
     sources = np.arange(len(faces), dtype=np.int32)
     limit = max(MOST_PIECES * len(faces), 60_000)
     while True:
-        corners = points[faces]
-        sides = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
-        worst = sides.argmax(axis=1)
-        long = sides.max(axis=1) > longest
-        if not long.any() or len(faces) + int(long.sum()) > limit:
+        rows, k = longest_edges(points, faces, longest)
+        if not len(rows) or len(faces) + len(rows) > limit:
             return points, faces, sources
-        rows = np.flatnonzero(long)
-        k = worst[rows]
         a, b, c = (faces[rows, (k + shift) % 3] for shift in range(3))
         middles = np.arange(len(rows)) + len(points)
         points = np.concatenate([points, 0.5 * (points[a] + points[b])])

@@ -9,9 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from towerlift.gaps.body import Body
 from towerlift.gaps.inside import INSIDE, OUTSIDE, enclosed_members
-from towerlift.gaps.minimum import PathGap, Question, ask, search, seed, settled
+from towerlift.gaps.minimum import PathGap, Question, Sides, ask, search, seed, settled
 from towerlift.gaps.path import Path
-from towerlift.gaps.pose import Part
+from towerlift.gaps.pose import Part, whole
 from towerlift.gaps.sweep import DEFAULT_WORKERS
 from towerlift.gaps.tree import build_tree
 
@@ -59,6 +59,32 @@ class MemberGaps:
         if member not in self.members:
             raise KeyError(f"no moving member {member}")
         return self.gaps[self.members.index(member)]
+
+    def gain_without(self, member: int) -> float:
+        """How much the least distance would grow if one member were pared away.
+
+        The price of a protrusion: nothing unless the member is the worst.
+
+        Parameters
+        ----------
+        member : int
+            The moving member.
+
+        Returns
+        -------
+        gain : float
+            Least distance of the others less that of all; infinite if there are
+            no others. [m]
+        """
+        gap = self.of(member)
+        others = [
+            other.upper
+            for name, other in zip(self.members, self.gaps, strict=True)
+            if other is not None and name != member
+        ]
+        if gap is None:
+            return 0.0
+        return max(0.0, min(others, default=math.inf) - gap.upper)
 
     @property
     def worst(self) -> int:
@@ -136,14 +162,30 @@ def member_gaps(  # noqa: PLR0913
         if not kept[rank]:
             return None
         state = None if inside[rank] not in (INSIDE, OUTSIDE) else bool(inside[rank] == INSIDE)
-        return _measure(question, parts[rank], state)
+        return measure_part(question, (parts[rank], whole(fixed)), state)
 
     with ThreadPoolExecutor(max(1, workers)) as pool:
         gaps = tuple(pool.map(measure, range(len(parts))))
     return MemberGaps(members=tuple(int(m) for m in moving.member_ids), gaps=gaps)
 
 
-def _measure(question: Question, part: Part, inside: bool | None) -> PathGap:
-    start = seed(question, part, MEMBER_SEEDS)
-    found = search(question, part, [WHOLE_PATH], (1, start))
-    return settled(question, part, found, inside)
+def measure_part(question: Question, sides: Sides, inside: bool | None) -> PathGap:
+    """Least distance of one part from another over the whole path.
+
+    Parameters
+    ----------
+    question : Question
+        Bodies, path and tolerance.
+    sides : tuple of Part
+        The parts of the moving and of the fixed body.
+    inside : bool or None
+        Whether the moving part is enclosed; None if that is not known.
+
+    Returns
+    -------
+    gap : PathGap
+        The certified least distance.
+    """
+    start = seed(question, sides, MEMBER_SEEDS)
+    found = search(question, sides, [WHOLE_PATH], (1, start))
+    return settled(question, sides, found, inside)

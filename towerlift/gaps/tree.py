@@ -22,7 +22,7 @@ Ints = NDArray[np.int32]
 LEAF_SIZE = 4
 # Largest node that keeps the slab it faces along; larger ones are as thick as
 # their boxes.
-WALL_SIZE = 32
+WALL_SIZE = 64
 # Half a unit in the last place of a single is 6e-8 of the value: twice that
 # always carries a rounded bound past the true one.
 OUTWARD = 1.2e-7
@@ -131,6 +131,16 @@ def grow(
 
 
 @kernel
+def _fill_middles(vertices: Array, faces: NDArray[np.int64], middles: Singles) -> None:
+    """Sum of the corners of each face: three times its middle, only to sort by."""
+    for f in range(faces.shape[0]):
+        for c in range(3):
+            middles[c, f] = np.float32(
+                vertices[faces[f, 0], c] + vertices[faces[f, 1], c] + vertices[faces[f, 2], c]
+            )
+
+
+@kernel
 def fill_boxes(triangles: Array, tree: tuple[Ints, Ints, Ints], boxes: Singles) -> None:
     """Boxes of all nodes, children before parents, rounded outward.
 
@@ -173,24 +183,25 @@ def fill_walls(triangles: Array, tree: tuple[Ints, Ints, Ints], walls: Singles) 
             t = triangles[i]
             ux, uy, uz = t[3] - t[0], t[4] - t[1], t[5] - t[2]
             vx, vy, vz = t[6] - t[0], t[7] - t[1], t[8] - t[2]
-            x += uy * vz - uz * vy
-            y += uz * vx - ux * vz
-            z += ux * vy - uy * vx
+            nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            # Both sides of a board count the same way.
+            sign = -1.0 if nx * x + ny * y + nz * z < 0.0 else 1.0
+            x, y, z = x + sign * nx, y + sign * ny, z + sign * nz
         length = math.sqrt(x * x + y * y + z * z)
         if not length > 0.0:
             continue
         scale = (1.0 - 2e-7) / length
-        nx, ny, nz = np.float32(x * scale), np.float32(y * scale), np.float32(z * scale)
+        wx, wy, wz = np.float32(x * scale), np.float32(y * scale), np.float32(z * scale)
         low, high = math.inf, -math.inf
         for i in range(first[node], first[node] + size[node]):
             for k in range(3):
                 reach = (
-                    nx * triangles[i, 3 * k]
-                    + ny * triangles[i, 3 * k + 1]
-                    + nz * triangles[i, 3 * k + 2]
+                    wx * triangles[i, 3 * k]
+                    + wy * triangles[i, 3 * k + 1]
+                    + wz * triangles[i, 3 * k + 2]
                 )
                 low, high = min(low, reach), max(high, reach)
-        walls[node, 0], walls[node, 1], walls[node, 2] = nx, ny, nz
+        walls[node, 0], walls[node, 1], walls[node, 2] = wx, wy, wz
         walls[node, 3] = np.float32(low - abs(low) * OUTWARD - TINY)
         walls[node, 4] = np.float32(high + abs(high) * OUTWARD + TINY)
 
@@ -250,6 +261,51 @@ def _join(
         first[at] = f
 
 
+@kernel
+def _mark_long(vertices: Array, faces: NDArray[np.int64], longest: float, edge: Ints) -> int:
+    """Write the longest edge of each face that has one longer than `longest`, else -1."""
+    found = 0
+    for f in range(faces.shape[0]):
+        worst, most = -1, longest * longest
+        for k in range(3):
+            p, q = faces[f, k], faces[f, (k + 1) % 3]
+            length2 = 0.0
+            for c in range(3):
+                length2 += (vertices[q, c] - vertices[p, c]) ** 2
+            if length2 > most:
+                worst, most = k, length2
+        edge[f] = worst
+        if worst >= 0:
+            found += 1
+    return found
+
+
+def longest_edges(
+    vertices: Array, faces: NDArray[np.int64], longest: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Faces with an edge longer than a limit, and which edge is their longest.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Corners. [m]
+    faces : (m, 3) int
+        Rows of `vertices`.
+    longest : float
+        Limit. [m]
+
+    Returns
+    -------
+    rows, edges : (k,) int, (k,) int
+        The faces, and for each the corner its longest edge starts from.
+    """
+    edge = np.empty(len(faces), np.int32)
+    if not _mark_long(vertices, faces, longest, edge):
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    rows = np.flatnonzero(edge >= 0)
+    return rows, edge[rows].astype(np.int64)
+
+
 def first_of_shells(faces: NDArray[np.int64], n_vertices: int) -> NDArray[np.int64]:
     """First face of each connected part of a mesh.
 
@@ -295,11 +351,8 @@ def build_tree(
         Face of each piece.
     """
     size = len(faces)
-    corners = vertices.astype(np.float32)
     middles = np.empty((3, size), np.float32)
-    for c in range(3):
-        np.add(corners[faces[:, 0], c], corners[faces[:, 1], c], out=middles[c])
-        middles[c] += corners[faces[:, 2], c]
+    _fill_middles(vertices, faces, middles)
     if groups is None:
         order = np.arange(size, dtype=np.int32)
         counts = np.array([size])
@@ -317,7 +370,7 @@ def build_tree(
         end = grow(order, middles, child, first, count, span)
         span[:] = span[1], end
     nodes = int(span[1])
-    del middles, corners
+    del middles
     child, first, count = (column[:nodes].copy() for column in (child, first, count))
     triangles, planes = np.empty((size, 9)), np.empty((size, 5), np.float32)
     gather(vertices, faces, order, triangles, planes)

@@ -6,8 +6,10 @@ from collections.abc import Callable
 import numpy as np
 
 from towerlift.gaps.body import build_body
+from towerlift.gaps.lines import Line, line_gap
 from towerlift.gaps.members import member_gaps
 from towerlift.gaps.minimum import least_gap
+from towerlift.gaps.montecarlo import build_margins, sample_bounds
 from towerlift.gaps.path import Path
 from towerlift.gaps.pose import pose_gap
 from towerlift.gaps.sweep import gap_series
@@ -33,6 +35,8 @@ def warm_up(report: Callable[[str], None] | None = None) -> float:
     apart, crossing = np.eye(4), np.eye(4)
     apart[0, 3], crossing[:3, 3] = 2.0, 0.1
     path = Path(stations=np.array([0.0, 1.0]), poses=np.stack([apart, apart]))
+    line = Line(stations=np.array([0.0, 1.0]), ends=np.full((2, 2, 3), 2.0), radius=0.0)
+    still = np.zeros((1, 9))
     stages: tuple[tuple[str, Callable[[], object]], ...] = (
         (
             "trees",
@@ -43,6 +47,8 @@ def warm_up(report: Callable[[str], None] | None = None) -> float:
         ("steps of a path", lambda: gap_series(bodies[0], bodies[0], path)),
         ("whole paths", lambda: least_gap(bodies[0], bodies[0], path)),
         ("members", lambda: member_gaps(bodies[0], bodies[0], path)),
+        ("margins", lambda: sample_bounds(build_margins(bodies[0], bodies[0], path), still)),
+        ("lines", lambda: line_gap(line, bodies[0])),
     )
     for number, (name, stage) in enumerate(stages, start=1):
         if report is not None:

@@ -1,0 +1,143 @@
+"""Margins of a moving part from all that comes near it, by direction."""
+
+# ruff: noqa: PLR0912, PLR0913, PLR0915, PLR0917
+# A kernel takes rows and scalars: records of them would be copied in the inner loop.
+
+import numpy as np
+from numpy.typing import NDArray
+
+from towerlift.gaps.cache import inlined, kernel
+from towerlift.gaps.search import box_size, node_reach
+from towerlift.gaps.stretch import Spans, stretch_gap2
+from towerlift.gaps.tree import TreeArrays
+
+Array = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+# Margins are kept this much smaller than found, so that what is hardly nearer
+# need not be looked at.
+GRAIN = 2e-4
+
+
+@inlined
+def _margin(
+    boxes: Singles,
+    facings: Singles,
+    a: int,
+    fixed: Singles,
+    walls: Singles,
+    b: int,
+    q: int,
+    turn_mid: Array,
+    turn_half: Array,
+    shift_mid: Array,
+    shift_half: Array,
+    along: Array,
+    d: int,
+) -> float:
+    """Least reach of fixed node b less greatest of node a, along direction d, in stretch q."""
+    x, y, z = along[d, 0], along[d, 1], along[d, 2]
+    _, high = node_reach(
+        boxes,
+        facings,
+        a,
+        turn_mid[q, 0, 0] * x + turn_mid[q, 1, 0] * y + turn_mid[q, 2, 0] * z,
+        turn_mid[q, 0, 1] * x + turn_mid[q, 1, 1] * y + turn_mid[q, 2, 1] * z,
+        turn_mid[q, 0, 2] * x + turn_mid[q, 1, 2] * y + turn_mid[q, 2, 2] * z,
+    )
+    fx = max(abs(boxes[a, 0]), abs(boxes[a, 3]))
+    fy = max(abs(boxes[a, 1]), abs(boxes[a, 4]))
+    fz = max(abs(boxes[a, 2]), abs(boxes[a, 5]))
+    for c in range(3):
+        high += along[d, c] * shift_mid[q, c]
+        high += abs(along[d, c]) * (
+            turn_half[q, c, 0] * fx
+            + turn_half[q, c, 1] * fy
+            + turn_half[q, c, 2] * fz
+            + shift_half[q, c]
+        )
+    low, _ = node_reach(fixed, walls, b, x, y, z)
+    return low - high
+
+
+@kernel
+def search_margin(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    spans: Spans,
+    roots: tuple[int, int],
+    along: Array,
+    reach: float,
+    entries: int,
+    best: Array,
+) -> bool:
+    """Lower best[d] until every pair that comes within reach has its margin.
+
+    Moving node roots[0] in stretch roots[1]. On return every pair of points
+    nearer than `reach` at any time in the stretch has, along at least one
+    direction d, a margin of at least best[d]. A triple is left aside if its
+    boxes are farther apart than the reach, or if its margin along some
+    direction is not below what is kept for that direction already. Returns
+    whether nothing was dropped.
+    """
+    leaves = spans.smear.size // 2
+    turn_mid, turn_half = spans.turn_mid, spans.turn_half
+    shift_mid, shift_half = spans.shift_mid, spans.shift_half
+    stack = np.empty((entries, 3), np.int32)
+    stack[0, 0], stack[0, 1], stack[0, 2] = roots[0], 0, roots[1]
+    top = 1
+    reach2 = reach * reach
+    while top > 0:
+        top -= 1
+        a, b, q = stack[top, 0], stack[top, 1], stack[top, 2]
+        gap2 = stretch_gap2(
+            moving.boxes, a, fixed.boxes, b, q, turn_mid, turn_half, shift_mid, shift_half
+        )
+        if gap2 >= reach2:
+            continue
+        widest, way, covered = -np.inf, 0, False
+        for d in range(along.shape[0]):
+            margin = _margin(
+                moving.boxes,
+                moving.walls,
+                a,
+                fixed.boxes,
+                fixed.walls,
+                b,
+                q,
+                turn_mid,
+                turn_half,
+                shift_mid,
+                shift_half,
+                along,
+                d,
+            )
+            if margin >= best[d]:
+                covered = True
+                break
+            if margin > widest:
+                widest, way = margin, d
+        if covered:
+            continue
+        left_a, left_b = moving.child[a], fixed.child[b]
+        size_a = box_size(moving.boxes, a) if left_a > 0 else -1.0
+        size_b = box_size(fixed.boxes, b) if left_b > 0 else -1.0
+        size_q = spans.smear[q] if q < leaves else -1.0
+        if size_a < 0.0 and size_b < 0.0 and size_q < 0.0:
+            best[way] = min(best[way], widest - GRAIN)
+            continue
+        if top + 2 > entries:
+            return False
+        for side in range(1, -1, -1):
+            a1, b1, q1 = a, b, q
+            if size_q >= size_a and size_q >= size_b:
+                q1 = 2 * q + side
+                if spans.smear[q1] < 0.0:
+                    continue
+            elif size_a >= size_b:
+                a1 = left_a + side
+            else:
+                b1 = left_b + side
+            stack[top, 0], stack[top, 1], stack[top, 2] = a1, b1, q1
+            top += 1
+    return True
