@@ -1,16 +1,26 @@
 """The framer's sheets: nesting tolerance, cutting, shims and prices."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import numpy as np
 
-from towerlift.documents.sheets import Cell, Table
-from towerlift.nesting.answers import FaceChance, Paring, Price, Rates
+from towerlift.documents.benches import Framing
+from towerlift.documents.sheets import Cell, Table, write_csv, write_xlsx
+from towerlift.nesting.answers import (
+    FaceChance,
+    Paring,
+    Price,
+    Rates,
+    face_chances,
+    pare_list,
+    price_list,
+)
 from towerlift.nesting.bench import Bench, Setting
 from towerlift.nesting.faces import FaceGaps
 from towerlift.nesting.margins import Margin
 from towerlift.nesting.movement import FACES
-from towerlift.nesting.shims import Shim
+from towerlift.nesting.shims import Shim, guide_of, shim_list
 from towerlift.plan.bodies import Face
 
 CAUTION = (
@@ -277,3 +287,80 @@ def price_sheet(section: str, prices: Sequence[Price], rates: Rates) -> Table:
         rows=rows,
         notes=(f"Hours: {rates.source}.", CAUTION),
     )  # fmt: skip
+
+
+def framing_tables(
+    framing: Framing, *, margins: Sequence[Margin] = (), rates: Rates | None = None
+) -> Iterator[Table]:
+    """Every sheet of a framer, section by section, as planned.
+
+    Parameters
+    ----------
+    framing : Framing
+        Benches of a plan.
+    margins : sequence of Margin
+        Certified gaps of the whole raise, where it was checked.
+    rates : Rates or None
+        Hours of work.
+
+    Yields
+    ------
+    table : Table
+        Tolerance, cutting, shims and prices of each section.
+    """
+    rates = rates or Rates()
+    planned = Setting()
+    for bench in framing.benches:
+        name = bench.section.name
+        chances = face_chances(bench, planned)
+        yield tolerance_sheet(bench, planned, chances, margins=margins)
+        gaps = bench.gaps(planned)
+        worst = gaps.worst()
+        short = worst is not None and bool(gaps.spare[worst] < 0)
+        yield pare_sheet(name, pare_list(bench, planned), short=short)
+        guide = guide_of(framing.plan, name)
+        if guide is not None:
+            heights = bench.walls.heights.tolist()
+            shims = shim_list(bench.walls, guide, bench.line(planned), heights)
+            yield shim_sheet(name, shims)
+        yield price_sheet(name, price_list(bench, planned, rates=rates), rates)
+
+
+def write_framing(
+    framing: Framing, folder: Path, *, margins: Sequence[Margin] = ()
+) -> tuple[Path, ...]:
+    """Write a framer's sheets as one workbook and as CSV.
+
+    Parameters
+    ----------
+    framing : Framing
+        Benches of a plan.
+    folder : Path
+        Where to; nothing in it is written over.
+    margins : sequence of Margin
+        Certified gaps of the whole raise, where it was checked.
+
+    Returns
+    -------
+    paths : tuple of Path
+        The workbook first.
+
+    Raises
+    ------
+    FileExistsError
+        If a file of the same name is there.
+    """
+    tables = tuple(framing_tables(framing, margins=margins))
+    book = folder / "framing.xlsx"
+    write_xlsx(tables, book)
+    paths = [book]
+    for table in tables:
+        path = folder / f"{'-'.join(_plain(table.name).split())}.csv"
+        write_csv(table, path)
+        paths.append(path)
+    return tuple(paths)
+
+
+def _plain(name: str) -> str:
+    """A name that any file system takes."""
+    return "".join(c if c.isalnum() or c in " -_" else " " for c in name)

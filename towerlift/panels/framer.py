@@ -108,6 +108,12 @@ class FramerPanel:
         panel.add_class("towerlift-framer")
         return panel
 
+    @property
+    def cheapest(self) -> str:
+        """The best change for the section as the bench is set, in words; empty for none."""
+        prices = price_list(self.choice.bench, self.choice.setting)
+        return prices[0].what if prices else ""
+
     def show(self, choice: FramerChoice) -> None:
         """Show another choice: map, cut and controls follow, answers wait to be asked.
 
