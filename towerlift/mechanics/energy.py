@@ -1,9 +1,11 @@
-"""Energy of a rigid load on tension-only lines, with its slope and its curvature."""
+"""Energy of a rigid load on tension-only lines and shoes, its slope and its curvature."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from towerlift.mechanics.shoes import Held
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -32,6 +34,8 @@ class LineProblem:
         Length over all lines of a group at which it is just slack. [m]
     reach : (m,) float
         Mean distance of the lift points from their middle. [m]
+    held : Held or None
+        Shoes and wind, where there are any.
     """
 
     anchors: Floats
@@ -42,6 +46,7 @@ class LineProblem:
     stiffness: Floats
     rest: Floats
     reach: Floats
+    held: Held | None = None
 
     def of(self, cases: Flags | Ints) -> "LineProblem":
         """Some of the cases.
@@ -65,6 +70,7 @@ class LineProblem:
             stiffness=self.stiffness[cases],
             rest=self.rest[cases],
             reach=self.reach[cases],
+            held=None if self.held is None else self.held.of(cases),
         )
 
 
@@ -140,6 +146,29 @@ def group_pulls(problem: LineProblem, pose: Pose) -> tuple[Floats, Floats]:
     return problem.stiffness * np.maximum(stretch, 0.0), lines
 
 
+def shoe_pressures(held: Held, pose: Pose) -> tuple[Floats, Floats]:
+    """Pressure of each shoe on its rail, and the shoes as they lie.
+
+    Parameters
+    ----------
+    held : Held
+        Shoes.
+    pose : Pose
+        How the load hangs.
+
+    Returns
+    -------
+    pressure : (m, q) float
+        None while the clearance is not closed. [N]
+    arms : (m, q, 3) float
+        From the middle, turned, not shifted. [m]
+    """
+    arms = turned_points(pose, held.arms)
+    moved = pose.shift[:, None] + arms - held.arms
+    closed = (moved * held.outward).sum(axis=-1) - held.gap
+    return held.stiffness * np.maximum(closed, 0.0), arms
+
+
 def energy_of(problem: LineProblem, pose: Pose) -> Floats:
     """Energy of the lines and of the height of the centre of gravity.
 
@@ -158,7 +187,14 @@ def energy_of(problem: LineProblem, pose: Pose) -> Floats:
     tension, _ = group_pulls(problem, pose)
     soft = np.where(problem.stiffness > 0, problem.stiffness, 1.0)
     sunk = pose.shift[:, 2] + (turned_points(pose, problem.centre) - problem.centre)[:, 2]
-    return np.asarray((tension**2 / soft).sum(axis=1) / 2 + problem.weight * sunk)
+    energy = (tension**2 / soft).sum(axis=1) / 2 + problem.weight * sunk
+    held = problem.held
+    if held is not None:
+        pressure, _ = shoe_pressures(held, pose)
+        blown = pose.shift + turned_points(pose, held.force_arm) - held.force_arm
+        energy = energy + (pressure**2 / held.stiffness).sum(axis=1) / 2
+        energy = energy - (held.force * blown).sum(axis=1)
+    return np.asarray(energy)
 
 
 def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
@@ -183,7 +219,19 @@ def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
     force = np.concatenate([pull, np.cross(arms, pull)], axis=-1).sum(axis=1)
     down = np.zeros_like(pose.shift)
     down[:, 2] = problem.weight
-    return np.asarray(np.concatenate([down, np.cross(centre, down)], axis=-1) - force)
+    slope = np.concatenate([down, np.cross(centre, down)], axis=-1) - force
+    held = problem.held
+    if held is not None:
+        pressure, shoes = shoe_pressures(held, pose)
+        push = pressure[..., None] * held.outward
+        slope = slope + wrench_of(shoes, push).sum(axis=1)
+        slope = slope - wrench_of(turned_points(pose, held.force_arm), held.force)
+    return np.asarray(slope)
+
+
+def wrench_of(arms: Floats, forces: Floats) -> Floats:
+    """Forces with their moments about the middle, (..., 6). [N], [N m]"""
+    return np.concatenate([forces, np.cross(arms, forces)], axis=-1)
 
 
 def energy_curvature(problem: LineProblem, pose: Pose) -> Floats:
@@ -227,6 +275,21 @@ def energy_curvature(problem: LineProblem, pose: Pose) -> Floats:
     down[:, 2, 0] = -problem.weight
     turning = np.swapaxes(arms, 1, 2) @ (tension * along)
     turning += turned_points(pose, problem.centre)[..., None] @ np.swapaxes(down, 1, 2)
+    stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+    stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
+    if problem.held is not None:
+        stiffness += _held_curvature(problem.held, pose)
+    return np.asarray(stiffness)
+
+
+def _held_curvature(held: Held, pose: Pose) -> Floats:
+    pressure, arms = shoe_pressures(held, pose)
+    slopes = wrench_of(arms, held.outward)
+    closed = np.where(pressure > 0, held.stiffness, 0.0)[..., None]
+    stiffness = np.swapaxes(slopes, 1, 2) @ (closed * slopes)
+    # Turning moves shoes and wind along arcs: dead forces at turning arms.
+    turning = np.swapaxes(arms, 1, 2) @ (-pressure[..., None] * held.outward)
+    turning += turned_points(pose, held.force_arm)[..., None] @ held.force[:, None, :]
     stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
     stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
     return np.asarray(stiffness)

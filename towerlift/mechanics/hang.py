@@ -16,6 +16,7 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from towerlift.errors import NoEquilibriumError
+from towerlift.mechanics.descent import STILL_RTOL, descend, scaled_stiffness
 from towerlift.mechanics.energy import (
     Flags,
     Floats,
@@ -23,21 +24,8 @@ from towerlift.mechanics.energy import (
     LineProblem,
     Pose,
     energy_curvature,
-    energy_of,
-    energy_slope,
     group_pulls,
 )
-
-# A section farther out of true than this has toppled for every use made of it here.
-FARTHEST_TILT = 0.35
-FARTHEST_SHIFT = 5.0
-# No step of the search turns or moves it more than this.
-FARTHEST_STEP = 0.05
-FARTHEST_MOVE = 0.5
-BALANCE_RTOL = 1e-10
-STILL_RTOL = 1e-9
-MOST_STEPS = 80
-MOST_HALVINGS = 25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,23 +183,23 @@ def settle(load: HungLoad, *, hauled: Floats | None = None, lost: Flags | None =
     offset of the centre, unequal stiffness and extra haul then tilt it. The answer is
     static: a sudden loss swings beyond it. Ropes are taken as held at the capstan.
     """
-    problem = _pose_problem(load, hauled, lost)
+    problem = pose_problem(load, hauled, lost)
     true = Pose(
         shift=np.zeros_like(load.centre), turn=np.tile(np.eye(3), (len(load.weight), 1, 1))
     )
-    pose, balanced = _descend(problem, true)
+    pose, balanced = descend(problem, true)
     hessian = energy_curvature(problem, pose)
-    spectrum: Floats = np.asarray(np.linalg.eigvalsh(_scaled(problem, hessian)))
+    spectrum: Floats = np.asarray(np.linalg.eigvalsh(scaled_stiffness(problem, hessian)))
     stiff = spectrum[:, 0] > -STILL_RTOL * spectrum[:, -1]
-    lines = _line_tilt_stiffness(problem, hessian)
+    lines = line_tilt_stiffness(problem, hessian)
     toppling = load.weight * load.height
     rests = balanced & stiff & (np.linalg.eigvalsh(lines)[:, 0] > toppling)
     least = spectrum[:, 0].copy()
     if not rests.all():
         fallen = problem.of(~rests)
         upright = energy_curvature(fallen, true.of(~rests))
-        lines[~rests] = _line_tilt_stiffness(fallen, upright)
-        least[~rests] = np.linalg.eigvalsh(_scaled(fallen, upright))[:, 0]
+        lines[~rests] = line_tilt_stiffness(fallen, upright)
+        least[~rests] = np.linalg.eigvalsh(scaled_stiffness(fallen, upright))[:, 0]
     group_tension, _ = group_pulls(problem, pose)
     tensions = group_tension @ problem.member
     unknown = np.where(rests, 0.0, np.nan)[:, None]
@@ -235,7 +223,8 @@ def _ratio(lines: Floats, toppling: Floats) -> Floats:
     return ratio
 
 
-def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> LineProblem:
+def pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> LineProblem:
+    """The energy of a hung load about its true hang; arguments as of :func:`settle`."""
     shape = load.stiffness.shape
     hauled = np.zeros(shape) if hauled is None else hauled
     lost = np.zeros(shape, dtype=bool) if lost is None else lost
@@ -264,17 +253,7 @@ def _pose_problem(load: HungLoad, hauled: Floats | None, lost: Flags | None) -> 
     )
 
 
-def _scaled(problem: LineProblem, hessian: Floats) -> Floats:
-    scale = _freedom_scale(problem)
-    return np.asarray(hessian * scale[:, :, None] * scale[:, None, :])
-
-
-def _freedom_scale(problem: LineProblem) -> Floats:
-    turns = np.repeat(1 / problem.reach[:, None], 3, axis=1)
-    return np.concatenate([np.ones_like(turns), turns], axis=1)
-
-
-def _line_tilt_stiffness(problem: LineProblem, hessian: Floats) -> Floats:
+def line_tilt_stiffness(problem: LineProblem, hessian: Floats) -> Floats:
     """Tilting stiffness with all other freedoms free, toppling added back, (m, 2, 2)."""
     tilt, others = [3, 4], [0, 1, 2, 5]
     coupled = hessian[:, others][:, :, tilt]
@@ -284,64 +263,3 @@ def _line_tilt_stiffness(problem: LineProblem, hessian: Floats) -> Floats:
     net = hessian[:, tilt][:, :, tilt] - left @ coupled
     toppling = problem.weight * problem.centre[:, 2]
     return np.asarray((net + np.swapaxes(net, 1, 2)) / 2 + toppling[:, None, None] * np.eye(2))
-
-
-def _descend(problem: LineProblem, start: Pose) -> tuple[Pose, Flags]:
-    """Downhill from a pose until nothing pulls any more, each case by itself."""
-    shift, turn = start.shift.copy(), start.turn.copy()
-    balanced = np.zeros(len(shift), dtype=bool)
-    going = np.arange(len(shift))
-    for _ in range(MOST_STEPS):
-        part, pose = problem.of(going), Pose(shift=shift[going], turn=turn[going])
-        scale = _freedom_scale(part)
-        slope = energy_slope(part, pose) * scale
-        still = np.linalg.norm(slope, axis=1) <= BALANCE_RTOL * part.weight
-        balanced[going[still]] = True
-        astray = pose.turn[:, 2, 2] < np.cos(FARTHEST_TILT)
-        astray |= np.linalg.norm(pose.shift, axis=1) > FARTHEST_SHIFT
-        on = ~(still | astray)
-        going = going[on]
-        if not going.size:
-            break
-        part, pose, slope, scale = part.of(on), pose.of(on), slope[on], scale[on]
-        step = _step(_scaled(part, energy_curvature(part, pose)), slope)
-        moved = _walk(part, pose, step * scale, (step * slope).sum(axis=1))
-        shift[going], turn[going] = moved.shift, moved.turn
-    return Pose(shift=shift, turn=turn), balanced
-
-
-def _step(hessian: Floats, slope: Floats) -> Floats:
-    """Newton's step with every eigenvalue taken positive: always downhill."""
-    values, vectors = np.linalg.eigh(hessian)
-    floor = STILL_RTOL * np.maximum(values[:, -1:], 1.0)
-    along = np.einsum("mji,mj->mi", vectors, slope) / np.maximum(np.abs(values), floor)
-    return np.asarray(-np.einsum("mij,mj->mi", vectors, along))
-
-
-def _walk(problem: LineProblem, pose: Pose, step: Floats, slope: Floats) -> Pose:
-    """As much of a step as lowers the energy."""
-    turning = np.linalg.norm(step[:, 3:], axis=1) / FARTHEST_STEP
-    moving = np.linalg.norm(step[:, :3], axis=1) / FARTHEST_MOVE
-    share = 1 / np.maximum(1.0, np.maximum(turning, moving))
-    start = energy_of(problem, pose)
-    # Rounding of energies as large as weight times length must not stop the last steps.
-    noise = 1e-13 * problem.weight * np.linalg.norm(problem.anchors, axis=-1).max(axis=1)
-    shift, turn = pose.shift.copy(), pose.turn.copy()
-    left = np.arange(len(share))
-    for _ in range(MOST_HALVINGS):
-        part = problem.of(left)
-        tried = _moved(pose.of(left), step[left] * share[left, None])
-        lower = energy_of(part, tried) <= (
-            start[left] + 1e-4 * share[left] * slope[left] + noise[left]
-        )
-        shift[left[lower]], turn[left[lower]] = tried.shift[lower], tried.turn[lower]
-        left = left[~lower]
-        if not left.size:
-            break
-        share[left] /= 2
-    return Pose(shift=shift, turn=turn)
-
-
-def _moved(pose: Pose, step: Floats) -> Pose:
-    by = Rotation.from_rotvec(step[:, 3:]).as_matrix()
-    return Pose(shift=pose.shift + step[:, :3], turn=by @ pose.turn)
