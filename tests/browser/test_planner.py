@@ -114,7 +114,7 @@ def test_choosing_a_finding_goes_to_it(opened):
     assert "mm short" in text
     heel = re.search(r"heel at (-?[\d.]+) m, at x", text)
     assert heel is not None
-    assert f"heel {heel.group(1)} m" in opened.locator(".towerlift svg").all_inner_texts()[1]
+    assert f"heel {heel.group(1)} m" in opened.locator(".towerlift svg").all_text_contents()[1]
     opened.screenshot(path=OUTPUT / "planner-finding.png")
 
 

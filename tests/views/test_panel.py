@@ -48,7 +48,7 @@ def test_the_slider_moves_everything(panel):
     heel = panel.choice.heel
     assert heel is not None
     assert f"heel {heel:.2f} m" in panel.gaps.value
-    assert f"outer moving at heel {heel:.2f} m" in panel.place.value
+    assert f"outer {heel:.2f} m moving" in panel.place.value
 
 
 def test_the_ends_of_the_slider_are_the_ends_of_the_raise(panel):
@@ -56,6 +56,13 @@ def test_the_ends_of_the_slider_are_the_ends_of_the_raise(panel):
     assert panel.choice.position == pytest.approx(len(OUTCOME.raise_.passages))
     panel.slider.value = 0.0
     assert panel.choice.position == 0
+
+
+def test_the_sliders_own_rounding_moves_nothing(panel):
+    panel.findings.value = number_of("brace N3")
+    before = panel.choice
+    panel.slider.value += 0.02
+    assert panel.choice is before
 
 
 def test_choosing_a_finding_goes_to_it(panel):
@@ -154,8 +161,8 @@ def test_names_cannot_break_the_page():
 def test_place_in_words():
     html = place_html(PlannerChoice(outcome=OUTCOME).moved_to(7.5))
     assert "picks up inner" in html
-    assert "outer moving at heel 7.00 m" in html
-    assert "not on the site" in place_html(PlannerChoice(outcome=OUTCOME))
+    assert "outer 7.00 m moving" in html
+    assert "outer not built" in place_html(PlannerChoice(outcome=OUTCOME))
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,8 @@
 """Pictures by their content: the right colour at the right pixel."""
 
+import gc
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 from PIL import Image
@@ -12,10 +15,12 @@ from towerlift.scene import (
     from_above,
     nearest_gap,
     on_section,
+    painter,
     picture,
     whole_tower,
 )
 from towerlift.scene.colours import BOARD, FIR, LEGEND, MARK, OAK, PAPER, STONE, colour_of
+from towerlift.scene.studio import STUDIO
 
 SIZE = (300, 460)
 OUTCOME = made.made_outcome()
@@ -102,6 +107,35 @@ def test_a_picture_does_not_depend_on_the_one_before(scene):
     first = shot(scene, LIFT_INNER, 0.3)
     shot(scene, BOTH, 0.9, close_up(np.array([1.0, 2.0, 5.0])), (120, 90))
     assert np.array_equal(shot(scene, LIFT_INNER, 0.3), first)
+
+
+def test_a_picture_does_not_depend_on_the_thread_that_asks(scene):
+    # A notebook's cells and its widgets' callbacks run in different threads.
+    sizes = [(190, 300), (260, 120), (150, 150), (190, 300)]
+    expected = [shot(scene, LIFT_INNER, 0.3, size=size) for size in sizes]
+    for _ in range(3):
+        with ThreadPoolExecutor(max_workers=1) as other:
+            asked = [other.submit(shot, scene, LIFT_INNER, 0.3, size=size) for size in sizes]
+            found = [future.result() for future in asked]
+        for image, drawn in zip(expected, found, strict=True):
+            assert np.array_equal(image, drawn)
+
+
+def test_what_goes_wrong_in_the_studio_is_raised_where_it_was_asked_for():
+    with pytest.raises(ZeroDivisionError):
+        STUDIO.do(lambda: 1 / 0)
+    assert STUDIO.do(lambda: STUDIO.do(lambda: 7)) == 7
+
+
+def test_a_painter_goes_with_its_scene():
+    scene = build_scene(OUTCOME)
+    shot(scene, LIFT_INNER, 0.3)
+    key = id(scene)
+    assert key in painter._painters
+    del scene
+    gc.collect()
+    STUDIO.do(lambda: None)
+    assert key not in painter._painters
 
 
 def test_only_what_is_in_place_is_seen(scene):

@@ -184,7 +184,7 @@ def test_the_limit_is_a_line_with_its_name():
     (limit,) = lines(root, "limit")
     y = line_through(numbers_on_frame(root))
     assert limit[:, 1] == pytest.approx([y(31.0)] * 2, abs=0.3)
-    assert words(root, "limit") == ["clearance at least 31 mm"]
+    assert words(root, "limit") == ["clearance ≥ 31 mm"]
     assert not lines(read(gap_strip(OUTCOME, PASSAGES[8])), "limit")
 
 

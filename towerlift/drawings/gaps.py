@@ -310,7 +310,7 @@ def _key(
         ends = [(left, y), (words_from - 5, y)]
         width, dash = (1.6, LIMIT_DASH) if one else (2.4, "")
         sheet.line(ends, colour=LIMIT, width=width, dash=dash)
-        words = shorten(f"clearance at least {span} mm", HEAVY * text, room)
+        words = shorten(f"clearance ≥ {span} mm", HEAVY * text, room)
         sheet.write((words_from, base), words, ink=Ink(colour=LIMIT, bold=True), role="limit")
         base += line
     places = int((sheet.height - base + 0.9 * text) // line)

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import cached_property
 from html import escape
+from threading import RLock
 from typing import Any
 
 import ipywidgets as widgets
@@ -35,9 +36,10 @@ from towerlift.scene import (
 from towerlift.workflow import Outcome
 
 WHOLE_SIZE, NEAR_SIZE = (190, 456), (366, 262)
-WIDTH, RIGHT_WIDTH = 1150, 576
+WIDTH, RIGHT_WIDTH = 1150, 566
 STRIP_SIZE, STRIP_TEXT = (float(WIDTH), 100.0), 10.0
 SLIDER_STEP = 0.05  # of the course [m]
+NEAREST, WIDEST, GAP_SPANS = 0.8, 1.6, 20.0  # height of the closer view [m], [m], gaps
 NEAR_ENOUGH = 0.6  # a gap so close to a finding's place is taken to be its gap [m]
 
 GAP_VIEW, SECTION_VIEW, PLAN_VIEW = "finding or least gap", "what moves", "plan at the heel"
@@ -75,6 +77,8 @@ class PlannerPanel:
         self._scene = build_scene(outcome)
         self._course = course_of(outcome.raise_)
         self._silent = False
+        # A notebook may call from the thread of its cells and from that of its widgets.
+        self._turn = RLock()
         self._make()
         self._listen()
         worst = next(iter(self.choice.listed), None)
@@ -90,7 +94,7 @@ class PlannerPanel:
             [self.slider], layout={"padding": f"0 {right} 0 {left}", "width": "100%"}
         )
         controls = widgets.HBox([self.stage, self.before, self.after, self.place])
-        near = _column([self.view, self.near, self.detail], NEAR_SIZE[0])
+        near = _column([self.view, self.near, self.detail], NEAR_SIZE[0] + 4)
         sieve = widgets.HBox([self.verdict, self.check, self.of_stage, self.text])
         right_side = _column(
             [self.gaps, self.loads, sieve, self.head, self.findings], RIGHT_WIDTH
@@ -118,20 +122,22 @@ class PlannerPanel:
             self._show_controls(relisted)
         finally:
             self._silent = False
+        # A notebook may call from the thread of its cells and from that of its widgets.
+        self._turn = RLock()
         self._show_pictures()
         self._show_strips()
 
     def _make(self) -> None:
         outcome = self.choice.outcome
         said = f"{escape(outcome.plan.name)}: {self.choice.summary}. "
-        caution = f'<span class="towerlift-caution">{CAUTION}</span>'
-        self.caution = widgets.HTML(_STYLE + said + caution)
+        caution = f'{said}<span class="towerlift-caution">{CAUTION}</span>'
+        self.caution = widgets.HTML(f'{_STYLE}<div style="font-size:11.5px">{caution}</div>')
         titles = {stage.name: stage.title for stage in outcome.plan.stages}
         stages = [(f"{s}: {titles.get(s, '')}", s) for s in self.choice.stages]
         self.stage = widgets.Dropdown(
             options=stages,
             description="Go to stage",
-            layout={"width": "330px", "flex": "0 0 auto"},
+            layout={"width": "310px", "flex": "0 0 auto"},
             style={"description_width": "76px"},
         )
         self.before = _button("◀ finding", "Go to the finding before in the list")
@@ -187,12 +193,16 @@ class PlannerPanel:
 
     def _on(self, widget: widgets.Widget, act: Callable[[Any], None]) -> None:
         def heard(change: dict[str, Any]) -> None:
-            if not self._silent:
-                act(change["new"])
+            with self._turn:
+                if not self._silent:
+                    act(change["new"])
 
         widget.observe(heard, names="value")
 
     def _slid(self, along: float) -> None:
+        # The browser says back, rounded to a step, what the slider was set to.
+        if abs(along - self._course.along(self.choice.position)) <= 0.51 * SLIDER_STEP:
+            return
         self.show(self.choice.moved_to(self._course.position(along)))
 
     def _picked(self, number: int | None) -> None:
@@ -240,9 +250,11 @@ class PlannerPanel:
         nearest = nearest_gap(self._scene.gaps, passage, share)
         place = self._place_of_finding()
         if place is not None:
-            return close_up(place, _direction(nearest, place))
+            along = _direction(nearest, place)
+            return close_up(place, along, span=WIDEST if along is None else _span(along))
         if nearest is not None:
-            return close_up(nearest.where, nearest.opposite - nearest.where)
+            along = nearest.opposite - nearest.where
+            return close_up(nearest.where, along, span=_span(along))
         return on_section(self._scene, passage, share)
 
     def _place_of_finding(self) -> np.ndarray[Any, np.dtype[np.float64]] | None:
@@ -271,6 +283,11 @@ class PlannerPanel:
         return [(at, verdict) for at, verdict in placed if at is not None]
 
 
+def _span(gap: np.ndarray[Any, np.dtype[np.float64]]) -> float:
+    # A small gap is looked at from nearer, so that it can still be seen.
+    return min(WIDEST, max(NEAREST, GAP_SPANS * float(np.linalg.norm(gap))))
+
+
 def _direction(
     nearest: Nearest | None, place: np.ndarray[Any, np.dtype[np.float64]]
 ) -> np.ndarray[Any, np.dtype[np.float64]] | None:
@@ -290,7 +307,7 @@ def _column(children: Iterable[widgets.Widget], width: int) -> widgets.Widget:
 
 
 def _button(words: str, tooltip: str) -> widgets.Widget:
-    layout = {"width": "92px", "flex": "0 0 auto"}
+    layout = {"width": "82px", "flex": "0 0 auto"}
     return widgets.Button(description=words, tooltip=tooltip, layout=layout)
 
 

@@ -7,7 +7,7 @@ from towerlift.motion.passages import Passage
 from towerlift.panels.choice import PlannerChoice
 
 CAUTION = (
-    "An aid to planning. It does not replace a licensed engineer and a competent rigger; "
+    "A planning aid: does not replace a licensed engineer and a competent rigger; "
     "local codes govern."
 )
 VERDICTS = {
@@ -17,7 +17,7 @@ VERDICTS = {
 }
 _SIGNS = {Bound.AT_LEAST: "≥", Bound.AT_MOST: "≤"}
 # Verdict, check, stage, heel, value and limit, subject: characters in a line of the list.
-_COLUMNS = (13, 17, 5, 7, 17)
+_COLUMNS = (13, 17, 5, 7, 19)
 
 
 def quantity(value: float, unit: str) -> str:
@@ -147,17 +147,14 @@ def place_html(choice: PlannerChoice) -> str:
         One or two lines.
     """
     passage = choice.passage
-    stage = next((s for s in choice.outcome.plan.stages if s.name == passage.stage), None)
-    title = passage.stage if stage is None else f"{passage.stage}: {stage.title}"
     done = f"{passage.step} {passage.subject}"
-    if passage.step == passage.subject or not passage.subject:
+    if passage.subject in ("", "column", passage.step):
         done = passage.step
     event = f" ({passage.event})" if passage.event else ""
+    of = len(choice.outcome.raise_.passages)
     states = "; ".join(_standing(passage, name, choice.share) for name in _known(choice))
-    return (
-        f"<b>{escape(title)}</b>, step {passage.index + 1} of "
-        f"{len(choice.outcome.raise_.passages)}: {escape(done + event)}<br>{escape(states)}"
-    )
+    step = f"Step {passage.index + 1} of {of}, stage {passage.stage}: {done}{event}"
+    return f'<div style="font-size:12px"><b>{escape(step)}</b><br>{escape(states)}</div>'
 
 
 def _known(choice: PlannerChoice) -> list[str]:
@@ -167,6 +164,7 @@ def _known(choice: PlannerChoice) -> list[str]:
 def _standing(passage: Passage, name: str, share: float) -> str:
     place = passage.standing.get(name)
     if place is None:
-        return f"{name} not on the site"
+        return f"{name} not built"
     heel = passage.heel(name, share)
-    return f"{name} {place.state} at heel {heel:.2f} m on {place.carrier}"
+    where = f" on {place.carrier}" if place.carrier != "ground" else ""
+    return f"{name} {heel:.2f} m {place.state}{where}"

@@ -2,8 +2,8 @@
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
-from weakref import WeakKeyDictionary
+from collections.abc import Sequence
+from weakref import finalize
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
 from towerlift.scene.marks import Said, draw_marks
 from towerlift.scene.nearest import nearest_gap
 from towerlift.scene.standpoints import Standpoint, whole_tower
+from towerlift.scene.studio import STUDIO, at_exit
 
 Picture = NDArray[np.uint8]
 
@@ -83,7 +84,10 @@ class Painter:
                 mesh.points = ends
         self._look(standpoint, size)
         self._plotter.render()
-        return np.asarray(self._plotter.screenshot(return_img=True), dtype=np.uint8)[..., :3]
+        image = np.asarray(self._plotter.screenshot(return_img=True), dtype=np.uint8)[..., :3]
+        if image.shape[:2] != (size[1], size[0]):
+            raise RuntimeError(f"asked for a picture of {size} pixels, got {image.shape}")
+        return image
 
     def close(self) -> None:
         """Give back the graphics memory; the painter cannot be used afterwards."""
@@ -109,7 +113,27 @@ class Painter:
         camera.clipping_range = (near, 2 * FARTHEST)
 
 
-_painters: WeakKeyDictionary[Scene, Painter] = WeakKeyDictionary()
+_painters: dict[int, Painter] = {}
+
+
+def _painter_of(scene: Scene) -> Painter:
+    key = id(scene)
+    if key not in _painters:
+        _painters[key] = Painter(scene)
+        finalize(scene, lambda: STUDIO.later(lambda: _let_go(key))).atexit = False
+    return _painters[key]
+
+
+def _let_go(key: int) -> None:
+    _painters.pop(key).close()
+
+
+def _let_all_go() -> None:
+    for key in tuple(_painters):
+        _let_go(key)
+
+
+at_exit(_let_all_go)
 
 
 def picture(
@@ -125,7 +149,7 @@ def picture(
     Parameters
     ----------
     scene : Scene
-        What is drawn; its plotter is kept and used again.
+        What is drawn; its plotter is kept and used again, in a thread of its own.
     passage : Passage
         Where the raise is.
     share : float
@@ -151,11 +175,8 @@ def picture(
         raise ValueError(f"share must be within 0 and 1, got {share}")
     if not all(16 <= side <= LARGEST for side in size):
         raise ValueError(f"size must be within 16 and {LARGEST} pixels, got {size}")
-    painter = _painters.get(scene)
-    if painter is None:
-        painter = _painters[scene] = Painter(scene)
     where = whole_tower(scene, size) if standpoint is None else standpoint
-    bare = painter.paint(passage, share, where, size)
+    bare = STUDIO.do(lambda: _painter_of(scene).paint(passage, share, where, size))
     said = Said(
         nearest=nearest_gap(scene.gaps, passage, share),
         names=_names(scene, passage, share, where),
@@ -265,14 +286,3 @@ def _place(actors: Sequence[pv.Actor], pose: Floats | None, *, seen: bool) -> No
 def _shares(colour: tuple[int, int, int]) -> tuple[float, float, float]:
     red, green, blue = colour
     return red / 255, green / 255, blue / 255
-
-
-def open_painters() -> Iterator[Painter]:
-    """Painters that are still kept, for whoever wants to close them.
-
-    Returns
-    -------
-    painters : iterator of Painter
-        One for each scene that is still in use.
-    """
-    return iter(tuple(_painters.values()))
