@@ -35,6 +35,8 @@ OUTWARD: Mapping[Face, tuple[int, float]] = {
 LENGTHWISE = 0.9
 TOUCHING = 0.005
 BAND = 0.1
+STEEP = 0.3
+"""Rise of a piece for each metre of it, above which it stands rather than lies."""
 LONG_PIECE = 2.0
 """A rail that guides is longer than this. [m]"""
 HEAVIEST_WOOD = 1500.0
@@ -344,23 +346,49 @@ def _spans(boxes: Boxes) -> Floats:
 def _backing(boxes: Boxes, spans: Floats, face: Face) -> tuple[tuple[int, Ints], ...]:
     """What bears on the back of what, innermost first; what is held there is left out."""
     axis, sign = OUTWARD[face]
-    others = [k for k in range(3) if k != axis]
-    outer = sign * spans[:, axis, 1 if sign > 0 else 0]
-    inner = sign * spans[:, axis, 0 if sign > 0 else 1]
-    low, high = spans[:, others, 0], spans[:, others, 1]
-    beside = np.all(
-        (low[:, None] < high[None, :] - TOUCHING) & (high[:, None] > low[None, :] + TOUCHING),
-        axis=2,
+    side = 1 - axis
+    low, high = spans[:, 2, 0], spans[:, 2, 1]
+    foot, head = (
+        np.maximum(low[:, None], low[None, :]),
+        np.minimum(high[:, None], high[None, :]),
     )
-    along = np.abs(boxes.axes[:, 2, axis]) >= LENGTHWISE
-    # What ends at the back of a piece, or reaches past it, bears on it or holds it.
-    meets = (outer[None, :] >= inner[:, None] - TOUCHING) & (inner[None, :] < inner[:, None])
+    level = 0.5 * (foot + head)
+    # Where a slanting piece is at the height at which it meets another.
+    places, halves = _at_levels(boxes, spans, level)
+    others = places.transpose(1, 0, 2)
+    apart = np.abs(places[:, :, side] - others[:, :, side])
+    beside = (head - foot > TOUCHING) & (
+        apart < halves[:, None, side] + halves[None, :, side] - TOUCHING
+    )
+    inner = sign * places[:, :, axis] - halves[:, None, axis]
+    middle = sign * others[:, :, axis]
+    # What ends at the back of a piece, or reaches past it, bears on it or holds it. What
+    # lies mostly in the same plane is tenoned or halved into it and does not push.
+    reaches = middle + halves[None, :, axis] >= inner - TOUCHING
     # Past the axis nothing pushes: the section is held in its middle.
-    behind = beside & meets & (inner[:, None] > TOUCHING)
+    behind = beside & reaches & (middle <= inner) & (inner > TOUCHING)
+    along = np.abs(boxes.axes[:, 2, axis]) >= LENGTHWISE
     held = np.any(behind & along[None, :], axis=1)
     pushed = ~held & behind.any(axis=1)
-    rows = [int(row) for row in np.argsort(inner, kind="stable") if pushed[row]]
-    return tuple((row, np.flatnonzero(behind[row])) for row in rows)
+    order = np.argsort(sign * spans[:, axis].mean(axis=1), kind="stable")
+    return tuple((int(row), np.flatnonzero(behind[row])) for row in order if pushed[row])
+
+
+def _at_levels(boxes: Boxes, spans: Floats, level: Floats) -> tuple[Floats, Floats]:
+    """Middle of each piece at each height, (n, n, 2), and half its extent, (n, 2)."""
+    middles = 0.5 * (boxes.starts + boxes.ends)
+    rise = boxes.axes[:, 2, 2]
+    steep = np.abs(rise) > STEEP
+    slope = (
+        np.where(steep, 1.0 / np.where(steep, rise, 1.0), 0.0)[:, None] * boxes.axes[:, 2, :2]
+    )
+    places = (
+        middles[:, None, :2] + (level - middles[:, 2, None])[:, :, None] * slope[:, None, :]
+    )
+    across = 0.5 * np.einsum("ni,nij->nj", boxes.sides, np.abs(boxes.axes[:, :2, :2]))
+    leaning = across / np.where(steep, np.abs(rise), 1.0)[:, None]
+    lying = 0.5 * (spans[:, :2, 1] - spans[:, :2, 0])
+    return places, np.where(steep[:, None], leaning, lying)
 
 
 def _outermost(spans: Floats, face: Face) -> list[int]:

@@ -49,6 +49,9 @@ _STYLE = """<style>
 .towerlift-framer td {text-align: left; vertical-align: top; padding: 1px 7px 1px 0;
   border-bottom: 1px solid #eeece6; background: #fff}
 .towerlift-framer td.number {text-align: right}
+.towerlift-framer .widget-toggle-button, .towerlift-framer .widget-button
+  {padding: 0 2px; font-size: 12px}
+.towerlift-framer .answers p {max-width: 400px}
 .towerlift-framer .short {font-weight: bold; color: #7f3b08}
 .towerlift-framer .stale {opacity: 0.45}
 .towerlift-caution {font-weight: bold}
@@ -80,6 +83,7 @@ class FramerPanel:
         self._climate, self._lag = tuple(climate), lag_100
         self._silent = False
         self._make()
+        self.answers.add_class("answers")
         self._listen()
         self.show(self.choice)
         self.answer()
@@ -167,12 +171,12 @@ class FramerPanel:
             description="Moisture",
             continuous_update=True,
             layout={"width": "420px"},
-            style={"description_width": "110px"},
+            style={"description_width": "118px"},
         )
-        self.square = _slider("Out of square, mm", (0, 40))
-        self.drift = _slider("Drift, mm", (0, 120))
-        self.x = _slider("Plumb line x, mm", (-200, 200))
-        self.y = _slider("Plumb line y, mm", (-200, 200))
+        self.square = _slider("Out of square [mm]", (0, 40))
+        self.drift = _slider("Drift [mm]", (0, 120))
+        self.x = _slider("Plumb line x [mm]", (-200, 200))
+        self.y = _slider("Plumb line y [mm]", (-200, 200))
         self.turn = widgets.Dropdown(
             options=[(f"turned {90 * n}°", n) for n in range(4)],
             layout={"width": "118px"},
@@ -188,6 +192,7 @@ class FramerPanel:
         )
         self.answers = widgets.HTML(
             layout={
+                "width": f"{RIGHT_WIDTH - 4}px",
                 "height": "300px",
                 "overflow": "auto",
                 "border": "1px solid #dedcd4",
@@ -396,9 +401,9 @@ def _cell_html(cell: Cell) -> str:
 def _tolerance(choice: FramerChoice) -> str:
     table = tolerance_sheet(choice.bench, choice.setting, ())
     shown = (
-        "face", "verdict", "nominal reach [mm]", "as built [mm]", "swelling at +4 % [mm]",
-        "swelling at +8 % [mm]", "budget [mm]", "least gap [mm]", "to spare [mm]", "heel [m]",
-        "member",
+        "face", "verdict", "to spare [mm]", "least gap [mm]", "budget [mm]", "member",
+        "heel [m]", "swelling at +4 % [mm]", "swelling at +8 % [mm]",
+        *(["nominal reach [mm]", "as built [mm]"] if choice.bench.section.as_built else []),
     )  # fmt: skip
     return table_html(table, shown)
 
@@ -457,7 +462,7 @@ def _slider(words: str, ends: tuple[int, int]) -> widgets.Widget:
         description=words,
         continuous_update=True,
         layout={"width": "420px"},
-        style={"description_width": "110px"},
+        style={"description_width": "118px"},
     )
 
 
