@@ -8,6 +8,7 @@ from towerlift.gaps import Body, build_body, least_gap
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.margins import Cure, Margin
 from towerlift.nesting.pairs import SHAFT, Pair, only, proven
+from towerlift.nesting.parts import least_of, lots_of, standing_part
 from towerlift.nesting.slabs import cut_at_heights
 
 EPS = 1e-4
@@ -59,22 +60,22 @@ def _when_pared(
     """Least gap once the piece is pared; the piece that is then nearest, if another."""
     moving = pair.moving_assembly
     member = moving.labels.index(margin.label)
-    across = pair.other_body.member_ids
     piece = pared(pair, member, toward, pare)
-    own = pair.meant[pair.meant[:, 0] == member]
-    # The rest is the whole with the piece left out of the question: no new tree is grown.
-    aside = np.column_stack([np.full(len(across), member), across])
-    rest = np.unique(np.concatenate([pair.meant, aside]), axis=0)
-    nearest: tuple[float, int] = (np.inf, member)
     path = pair.path(*pair.travel, STEP)
-    for body, skip in ((piece, own), (pair.moving_body, rest)):
-        if len(skip) == len(body.member_ids) * len(across):
+    found = [least_of(pair, path, without=member)]
+    found += [
+        least_gap(piece, standing_part(pair, lot), path, eps=EPS)
+        for lot in lots_of(pair)
+        if member in lot.moving
+    ]
+    nearest: tuple[float, int] = (np.inf, member)
+    for each in found:
+        if each is None:
             continue
-        found = least_gap(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
-        gap = proven(found)
+        gap = proven(each)
         if gap is None:
             return None, ""
-        nearest = min(nearest, (gap, found.moving_member))
+        nearest = min(nearest, (gap, each.moving_member))
     label = moving.labels[nearest[1]].within(pair.moving)
     return nearest[0], "" if nearest[1] == member else label
 
@@ -122,6 +123,5 @@ def pared(pair: Pair, member: int, toward: Floats, pare: float) -> Body:
 
 
 def _shifted(pair: Pair, shift: tuple[float, float]) -> float | None:
-    path = pair.path(*pair.travel, STEP, shift=shift)
-    gap = least_gap(pair.moving_body, pair.other_body, path, eps=EPS, skip_pairs=pair.meant)
-    return proven(gap)
+    gap = least_of(pair, pair.path(*pair.travel, STEP, shift=shift))
+    return None if gap is None else proven(gap)

@@ -362,7 +362,7 @@ def proven(gap: PathGap, need: float = TOUCH) -> float | None:
     return gap.upper if gap.upper <= need else None
 
 
-def only(assembly: Assembly, members: Ints) -> Body:
+def only(assembly: Assembly, members: Ints, *, closed: bool = False) -> Body:
     """Engine body of some members of an assembly.
 
     Parameters
@@ -371,6 +371,8 @@ def only(assembly: Assembly, members: Ints) -> Body:
         The whole.
     members : (k,) int
         Members to keep; at least one triangle must be left.
+    closed : bool
+        Whether every member bounds a solid.
 
     Returns
     -------
@@ -378,4 +380,5 @@ def only(assembly: Assembly, members: Ints) -> Body:
         Members numbered as in the assembly.
     """
     rows = np.isin(assembly.members, members)
-    return build_body(assembly.vertices, assembly.faces[rows], assembly.members[rows])
+    faces, owners = assembly.faces[rows], assembly.members[rows]
+    return build_body(assembly.vertices, faces, owners, closed=closed)

@@ -8,11 +8,11 @@ bit, member by member.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
-from towerlift.gaps import Body, PathGap, build_body, gap_series, member_gaps
+from towerlift.gaps import PathGap, build_body, gap_series, member_gaps
 from towerlift.nesting.bodies import Label
 from towerlift.nesting.budget import GapBudget
 from towerlift.nesting.cures import find_cure
@@ -22,14 +22,14 @@ from towerlift.nesting.margins import Margin, Place
 from towerlift.nesting.masonry import Astray, astray, behind_the_wall, unsurveyed
 from towerlift.nesting.needs import Allowed, budget_at, play_between
 from towerlift.nesting.pairs import SHAFT, TOUCH, Pair, only, proven
+from towerlift.nesting.parts import lots_of, series_of, standing_part
 from towerlift.nesting.slabs import Slabs
-from towerlift.shapes.solids import Ints
 
 EPS = 1e-4
 CHUNK = 0.5
-STEP = 0.05
+STEP = 0.25
 FINE_STEP = 0.01
-UNMEANT = -1
+DEPTH_STEP = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,45 +207,22 @@ def _place(row: Floats) -> Place:
 
 def _tight_slabs(pair: Pair, slabs: Slabs, tight: tuple[Chunk, ...]) -> list[int]:
     """Slabs whose gap is not proven to clear their worst budget in the tight travel."""
-    grouped = _grouped(slabs, pair.meant)
     path = pair.path(tight[0].low, tight[-1].high, STEP)
-    gaps = member_gaps(grouped.body, pair.other_body, path, eps=EPS, skip_pairs=grouped.skip)
+    need = [max(chunk.needs[k].total for chunk in tight) for k in range(len(slabs.edges) - 1)]
     wanted = set()
-    for group, gap in zip(gaps.members, gaps.gaps, strict=True):
-        slab = int(grouped.slab_of[group])
-        need = max(chunk.needs[slab].total for chunk in tight)
-        value = None if gap is None else proven(gap)
-        if gap is not None and (value is None or value < need):
-            wanted.add(slab)
+    for lot in lots_of(pair):
+        rows = np.isin(slabs.members, lot.moving)
+        body = build_body(slabs.vertices, slabs.faces[rows], slabs.slabs[rows])
+        gaps = member_gaps(body, standing_part(pair, lot), path, eps=EPS)
+        for slab, gap in zip(gaps.members, gaps.gaps, strict=True):
+            value = None if gap is None else proven(gap)
+            if value is None or value < need[slab]:
+                wanted.add(slab)
     return sorted(wanted)
 
 
 def _key(margin: Margin) -> tuple[bool, float]:
     return margin.spare is not None, margin.spare if margin.spare is not None else 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Grouped:
-    body: Body
-    skip: Ints
-    slab_of: Ints
-
-
-def _grouped(slabs: Slabs, skip: Ints) -> _Grouped:
-    """One engine member for each slab, and one more for each piece of it that may touch."""
-    touching = np.unique(skip[:, 0])
-    owner = np.where(np.isin(slabs.members, touching), slabs.members, UNMEANT)
-    keys, codes = np.unique(np.stack([slabs.slabs, owner], axis=1), axis=0, return_inverse=True)
-    pairs = [
-        (code, other)
-        for member, other in skip.tolist()
-        for code in np.flatnonzero(keys[:, 1] == member).tolist()
-    ]
-    return _Grouped(
-        body=build_body(slabs.vertices, slabs.faces, codes.ravel()),
-        skip=np.array(pairs, dtype=np.int64).reshape(-1, 2),
-        slab_of=keys[:, 0],
-    )
 
 
 def _margin(
@@ -279,25 +256,25 @@ def _member_margins(
 ) -> list[Margin]:
     """Margin of each member of each wanted slab in each bit of travel."""
     margins = []
-    for slab in wanted:
-        rows = np.flatnonzero(slabs.slabs == slab)
-        piece = Slabs(
-            vertices=slabs.vertices,
+    for slab, lot in product(wanted, lots_of(pair)):
+        rows = np.flatnonzero((slabs.slabs == slab) & np.isin(slabs.members, lot.moving))
+        if not len(rows):
+            continue
+        piece = replace(
+            slabs,
             faces=slabs.faces[rows],
             members=slabs.members[rows],
             slabs=slabs.slabs[rows],
-            edges=slabs.edges,
         )
         body = build_body(piece.vertices, piece.faces, piece.members)
-        here = pair.meant[np.isin(pair.meant[:, 0], body.member_ids)]
         for chunk in chunks:
             path = pair.path(chunk.low, chunk.high, STEP)
-            gaps = member_gaps(body, pair.other_body, path, eps=EPS, skip_pairs=here)
-            for gap in gaps.gaps:
-                if gap is not None:
-                    margins.append(
-                        _margin(pair, piece, gap, chunk.needs[slab], chunk.play.unknown)
-                    )
+            gaps = member_gaps(body, standing_part(pair, lot), path, eps=EPS)
+            margins += [
+                _margin(pair, piece, gap, chunk.needs[slab], chunk.play.unknown)
+                for gap in gaps.gaps
+                if gap is not None
+            ]
     return margins
 
 
@@ -314,17 +291,18 @@ def _by_member(pair: Pair, failing: list[Margin]) -> Iterator[Margin]:
 def _with_stretch(pair: Pair, worst: Margin, group: list[Margin]) -> Margin:
     """The same margin, with the heel heights between which the member falls short."""
     assembly = pair.moving_assembly
-    body = only(assembly, np.array([assembly.labels.index(worst.label)]))
+    member = assembly.labels.index(worst.label)
+    body = only(assembly, np.array([member]))
     low, high = pair.travel
     reach = [margin.heel for margin in group]
     start, end = max(low, min(reach) - CHUNK), min(high, max(reach) + CHUNK)
     if worst.budget is None or end <= start:
         return worst
     # Where they strike, the depth of every step is measured: no need to be fine.
-    step = FINE_STEP if worst.gap is not None and worst.gap > 0 else STEP
-    path, meant = pair.path(start, end, step), pair.meant
-    skip = meant[np.isin(meant[:, 0], body.member_ids)]
-    series = gap_series(body, pair.other_body, path, eps=EPS, skip_pairs=skip)
+    step = FINE_STEP if worst.gap is not None and worst.gap > 0 else DEPTH_STEP
+    path = pair.path(start, end, step)
+    against = next(lot for lot in lots_of(pair) if member in lot.moving)
+    series = gap_series(body, standing_part(pair, against), path, eps=EPS)
     short = np.flatnonzero(series.upper < worst.budget.total)
     if not len(short):
         return worst
@@ -349,9 +327,7 @@ def gap_curve(pair: Pair) -> GapCurve:
     curve : GapCurve
         Lowest heel first.
     """
-    skip = pair.meant
-    path = pair.path(*pair.travel, STEP)
-    series = gap_series(pair.moving_body, pair.other_body, path, eps=EPS, skip_pairs=skip)
+    series = series_of(pair, pair.path(*pair.travel, STEP))
     moving, other = pair.moving_assembly, pair.other_assembly
     return GapCurve(
         stage=pair.passage.stage,
