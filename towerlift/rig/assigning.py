@@ -8,7 +8,7 @@ from scipy.optimize import linear_sum_assignment
 from towerlift.plan.rigging import Coil
 from towerlift.rig.curves import Floats
 
-# Costs of a rope that does not do, against misfits that are shares.
+# Costs of each metre that lacks and of a weak rope, against misfits that are shares.
 _TOO_SHORT, _TOO_WEAK = 1e6, 1e3
 # To change a coil for one no better is not worth the work.
 _CHANGE = 1e-3
@@ -80,7 +80,7 @@ def best_coils(rove: tuple[Coil, ...], stock: tuple[Coil, ...], needed: Floats) 
     stiffness = np.array([coil.axial_stiffness for coil in stock])
     kept = np.array([coil.breaking_force * coil.derating for coil in stock])
     length = np.array([coil.length for coil in stock])
-    fixed = _TOO_SHORT * (length[None, :] < needed[:, None])
+    fixed = _TOO_SHORT * np.maximum(needed[:, None] - length[None, :], 0.0)
     fixed = fixed + _CHANGE * np.array([[a.tag != b.tag for b in stock] for a in rove])
     totals, answers = [], []
     for target in np.unique(stiffness):

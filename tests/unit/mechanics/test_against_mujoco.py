@@ -247,21 +247,41 @@ def test_more_sections_slide_and_jam_alike(seed):
     check_moving(seed)
 
 
+FINER = ((2e-3, 8e-3), (1e-3, 4e-3), (5e-4, 2e-3), (2.5e-4, 1e-3))
+
+
 @pytest.mark.slow
-def test_finer_steps_and_harder_rails_come_nearer():
+def test_rest_does_not_hang_on_the_engines_steps_and_ours_hardens_towards_it():
     tower = guided_tower(np.random.default_rng(5))
     hauled = np.array([0.08, -0.04, 0.0, 0.02])
-    hang = settle_guided(
-        loaded(tower), guides(tower), disturbed=Disturbance(hauled=hauled[None])
-    )
-    assert hang.touching.any()
-    off = []
-    for step, hardness in ((4e-3, 1.6e-2), (2e-3, 8e-3), (1e-3, 4e-3), (5e-4, 2e-3)):
+    disturbed = Disturbance(hauled=hauled[None])
+    found = []
+    for step, hardness in FINER:
         engine = Engine(tower, Settings(step=step, hardness=hardness))
         engine.haul(hauled)
         assert engine.run(120)
-        off.append(np.abs(engine.tensions - hang.tensions[0]).max() / hang.tensions.mean())
-    # Each halving brings it nearer, down to where the engine calls it still.
-    assert all(after < max(before, 2e-5) for before, after in pairwise(off))
-    assert off[-1] < 2e-4
-    assert off[-1] < off[0] / 2
+        found.append(engine.tensions)
+    mean = tower.weight / 4
+    np.testing.assert_allclose(found[:-1], np.array(found[-1:] * 3), atol=1e-4 * mean)
+    off = []
+    for stiffness in (1e7, 1e8, 1e9):
+        hang = settle_guided(loaded(tower), guides(tower, stiffness), disturbed=disturbed)
+        assert hang.touching.any()
+        off.append(np.abs(hang.tensions[0] - found[-1]).max() / mean)
+    # Ten times as hard, ten times as near.
+    assert all(after < before / 5 for before, after in pairwise(off))
+    assert off[-1] < 1e-3
+
+
+@pytest.mark.slow
+def test_the_pull_of_a_sliding_section_comes_nearer_with_finer_steps():
+    rng = np.random.default_rng([4, 0])
+    tower = guided_tower(rng, share=rng.uniform(0.2, 1 - 3 * BAND))
+    hang = settle_guided(loaded(tower), guides(tower), way="up")
+    ours = 1 - tower.weight / hang.tensions.sum()
+    off = []
+    for step, hardness in FINER:
+        _, pull = hauled_up(tower, Settings(step=step, hardness=hardness))
+        off.append(abs(1 - tower.weight / pull - ours))
+    assert all(after < before for before, after in pairwise(off))
+    assert off[-1] < 0.5 * off[0]
