@@ -10,7 +10,7 @@ from towerlift import check_plan, new_plan, read_plan
 from towerlift.errors import PlanError
 from towerlift.findings import Verdict
 from towerlift.gaps import gap_series
-from towerlift.nesting import passing
+from towerlift.nesting import parts
 from towerlift.plan.work import ChosenLimit, ChosenOverrule
 
 WHO = "Tobin Vale"
@@ -100,7 +100,7 @@ def test_a_gap_that_is_not_certified_is_not_evaluated(start, monkeypatch):
             certified=np.zeros_like(series.certified),
         )
 
-    monkeypatch.setattr(passing, "gap_series", unproved)
+    monkeypatch.setattr(parts, "gap_series", unproved)
     findings = check_plan(*start).findings
     clearances = [finding for finding in findings if finding.check == "clearance"]
     assert clearances

@@ -11,6 +11,7 @@ from towerlift.checks import (
     slings,
     stage_order,
     strength,
+    swelling,
     two_blocking,
 )
 from towerlift.checks.case import Case, Check
@@ -28,6 +29,7 @@ ALL_CHECKS: tuple[Check, ...] = (
     strength.check_strength,
     coils.check_coils,
     crew.check_crew,
+    swelling.check_swelling,
 )
 
 ALL_LIMITS: tuple[UsualLimit, ...] = (
@@ -42,6 +44,7 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *strength.LIMITS,
     *coils.LIMITS,
     *crew.LIMITS,
+    *swelling.LIMITS,
 )
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]
