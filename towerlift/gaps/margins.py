@@ -1,6 +1,6 @@
 """Margins of a moving part from all that comes near it, by direction."""
 
-# ruff: noqa: PLR0912, PLR0913, PLR0915, PLR0917
+# ruff: noqa: PLR0912, PLR0913, PLR0917
 # A kernel takes rows and scalars: records of them would be copied in the inner loop.
 
 import numpy as np
@@ -61,6 +61,74 @@ def _margin(
 
 
 @kernel
+def _keep_pair(
+    moving: Array,
+    i: int,
+    fixed: Array,
+    j: int,
+    q: int,
+    turn_mid: Array,
+    turn_half: Array,
+    shift_mid: Array,
+    shift_half: Array,
+    along: Array,
+    reach2: float,
+    best: Array,
+) -> None:
+    """Put one pair of pieces to the direction of its widest margin, if within reach."""
+    low, high = np.empty(3), np.empty(3)
+    spread = np.empty(3)
+    for c in range(3):
+        spread[c] = shift_half[q, c]
+        low[c], high[c] = np.inf, -np.inf
+    for c in range(3):
+        far = 0.0
+        for k in range(3):
+            x, y, z = moving[i, 3 * k], moving[i, 3 * k + 1], moving[i, 3 * k + 2]
+            at = turn_mid[q, c, 0] * x + turn_mid[q, c, 1] * y + turn_mid[q, c, 2] * z
+            at += shift_mid[q, c]
+            low[c], high[c] = min(low[c], at), max(high[c], at)
+            far = max(
+                far,
+                turn_half[q, c, 0] * abs(x)
+                + turn_half[q, c, 1] * abs(y)
+                + turn_half[q, c, 2] * abs(z),
+            )
+        spread[c] += far
+    gap2 = 0.0
+    for c in range(3):
+        p, r, s = fixed[j, c], fixed[j, 3 + c], fixed[j, 6 + c]
+        away = max(low[c] - spread[c] - max(p, r, s), min(p, r, s) - high[c] - spread[c])
+        if away > 0.0:
+            gap2 += away * away
+    if gap2 >= reach2:
+        return
+    widest, way = -np.inf, 0
+    for d in range(along.shape[0]):
+        near, out = np.inf, -np.inf
+        for k in range(3):
+            reach = moved = 0.0
+            for c in range(3):
+                reach += along[d, c] * fixed[j, 3 * k + c]
+                at = (
+                    turn_mid[q, c, 0] * moving[i, 3 * k]
+                    + turn_mid[q, c, 1] * moving[i, 3 * k + 1]
+                    + turn_mid[q, c, 2] * moving[i, 3 * k + 2]
+                    + shift_mid[q, c]
+                )
+                moved += along[d, c] * at
+            near, out = min(near, reach), max(out, moved)
+        margin = near - out
+        for c in range(3):
+            margin -= abs(along[d, c]) * spread[c]
+        if margin >= best[d]:
+            return
+        if margin > widest:
+            widest, way = margin, d
+    best[way] = min(best[way], widest - GRAIN)
+
+
+@kernel
 def search_margin(
     moving: TreeArrays,
     fixed: TreeArrays,
@@ -95,7 +163,7 @@ def search_margin(
         )
         if gap2 >= reach2:
             continue
-        widest, way, covered = -np.inf, 0, False
+        covered = False
         for d in range(along.shape[0]):
             margin = _margin(
                 moving.boxes,
@@ -115,8 +183,6 @@ def search_margin(
             if margin >= best[d]:
                 covered = True
                 break
-            if margin > widest:
-                widest, way = margin, d
         if covered:
             continue
         left_a, left_b = moving.child[a], fixed.child[b]
@@ -124,7 +190,22 @@ def search_margin(
         size_b = box_size(fixed.boxes, b) if left_b > 0 else -1.0
         size_q = spans.smear[q] if q < leaves else -1.0
         if size_a < 0.0 and size_b < 0.0 and size_q < 0.0:
-            best[way] = min(best[way], widest - GRAIN)
+            for i in range(moving.first[a], moving.first[a] + moving.size[a]):
+                for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
+                    _keep_pair(
+                        moving.triangles,
+                        i,
+                        fixed.triangles,
+                        j,
+                        q,
+                        turn_mid,
+                        turn_half,
+                        shift_mid,
+                        shift_half,
+                        along,
+                        reach2,
+                        best,
+                    )
             continue
         if top + 2 > entries:
             return False

@@ -90,6 +90,7 @@ class Question:
 
 
 def ask(moving: Body, fixed: Body, path: Path, how: tuple[float, ArrayLike | None]) -> Question:
+    """Gather what a search needs, after checking it."""
     eps, skip_pairs = how
     check_eps(eps)
     fine = fine_path(moving, fixed, path, eps / 8.0)

@@ -35,7 +35,9 @@ class MarginScope:
     Attributes
     ----------
     reach : float
-        Distance beyond which the fixed body is not looked at. [m]
+        Distance beyond which the fixed body is not looked at. [m] The nearer,
+        the sooner `build_margins` is done: for a large shaft, take the least
+        gap plus the farthest any point may depart.
     turn : float
         Greatest tilt or yaw that can be bounded. [rad]
     cell : float

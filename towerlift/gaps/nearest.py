@@ -12,6 +12,7 @@ from towerlift.gaps.cache import kernel
 from towerlift.gaps.search import (
     box_gap2,
     box_size,
+    facing_gap,
     is_skipped,
     move_box,
     move_triangle,
@@ -113,11 +114,23 @@ def nearest_pair(
             slab = wall_gap(moving.boxes, moving.walls, a1, turns, shifts, 0, fixed.walls, b1)
             if slab > 0.0 and slab * slab >= least2:
                 far = math.inf
+        if far < least2 and moving.size[a1] <= WALL_SIZE:
+            slab = facing_gap(
+                moving.walls, a1, turns, shifts, 0, 0, 0.0, fixed.boxes, fixed.walls, b1
+            )
+            if slab > 0.0 and slab * slab >= least2:
+                far = math.inf
         if far < least2:
             stack[top, 0], stack[top, 1], bounds[top] = a1, b1, far
             top += 1
         if near < least2 and fixed.size[b0] <= WALL_SIZE:
             slab = wall_gap(moving.boxes, moving.walls, a0, turns, shifts, 0, fixed.walls, b0)
+            if slab > 0.0 and slab * slab >= least2:
+                near = math.inf
+        if near < least2 and moving.size[a0] <= WALL_SIZE:
+            slab = facing_gap(
+                moving.walls, a0, turns, shifts, 0, 0, 0.0, fixed.boxes, fixed.walls, b0
+            )
             if slab > 0.0 and slab * slab >= least2:
                 near = math.inf
         if near < least2:

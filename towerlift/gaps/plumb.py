@@ -13,11 +13,10 @@ from towerlift.gaps.sweep import DEFAULT_EPS, GapSeries, gap_series
 
 Array = NDArray[np.float64]
 
-ROUNDS = 8
+ROUNDS = 12
 SMALLEST_TRUST = 1e-4
-# Coarse witnesses are enough to steer by; what is reported is measured at the
-# tolerance the caller asked for.
-STEERING_EPS = 5e-4
+# What the search steers by; what is reported is measured again.
+STEERING_EPS = 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

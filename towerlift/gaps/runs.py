@@ -16,6 +16,7 @@ from towerlift.gaps.search import (
     box_gap2,
     box_size,
     cut_at,
+    facing_gap,
     is_skipped,
     move_box,
     move_triangle,
@@ -444,6 +445,21 @@ def _search_step(
             )
             if slab > 0.0 and slab * slab >= cut2:
                 far = math.inf
+        if far < cut2 and moving.size[a1] <= WALL_SIZE:
+            slab = facing_gap(
+                moving.walls,
+                a1,
+                motion.turns,
+                motion.shifts,
+                k,
+                k + 1,
+                swing,
+                fixed.boxes,
+                fixed.walls,
+                b1,
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                far = math.inf
         if far < cut2:
             work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a1, b1, far
             top += 1
@@ -456,6 +472,21 @@ def _search_step(
                 motion.shifts,
                 k,
                 swing,
+                fixed.walls,
+                b0,
+            )
+            if slab > 0.0 and slab * slab >= cut2:
+                near = math.inf
+        if near < cut2 and moving.size[a0] <= WALL_SIZE:
+            slab = facing_gap(
+                moving.walls,
+                a0,
+                motion.turns,
+                motion.shifts,
+                k,
+                k + 1,
+                swing,
+                fixed.boxes,
                 fixed.walls,
                 b0,
             )

@@ -166,6 +166,38 @@ def wall_gap(
 
 
 @inlined
+def facing_gap(
+    facings: Singles,
+    a: int,
+    turns: Array,
+    shifts: Array,
+    k: int,
+    end: int,
+    swing: float,
+    boxes: Singles,
+    walls: Singles,
+    b: int,
+) -> float:
+    """Distance of a fixed node from a moved node's slab, along the slab's direction.
+
+    From pose k to pose `end`, with `swing` as in `run_wall_gap`; the same pose
+    twice and no swing for a single pose. Tighter than the fixed node's own
+    direction where that is small and rough.
+    """
+    u, v, w = facings[a, 0], facings[a, 1], facings[a, 2]
+    x = turns[k, 0, 0] * u + turns[k, 0, 1] * v + turns[k, 0, 2] * w
+    y = turns[k, 1, 0] * u + turns[k, 1, 1] * v + turns[k, 1, 2] * w
+    z = turns[k, 2, 0] * u + turns[k, 2, 1] * v + turns[k, 2, 2] * w
+    first = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
+    last = x * shifts[end, 0] + y * shifts[end, 1] + z * shifts[end, 2]
+    low, high = node_reach(boxes, walls, b, x, y, z)
+    gap: float = max(
+        low - facings[a, 4] - max(first, last), facings[a, 3] + min(first, last) - high
+    )
+    return gap - swing
+
+
+@inlined
 def triangle_boxes_gap2(a: Array, i: int, b: Array, j: int) -> float:
     """Squared distance between the boxes of two triangles."""
     gap2 = 0.0

@@ -22,7 +22,7 @@ Ints = NDArray[np.int32]
 LEAF_SIZE = 4
 # Largest node that keeps the slab it faces along; larger ones are as thick as
 # their boxes.
-WALL_SIZE = 64
+WALL_SIZE = 256
 # Half a unit in the last place of a single is 6e-8 of the value: twice that
 # always carries a rounded bound past the true one.
 OUTWARD = 1.2e-7
@@ -87,17 +87,34 @@ def _select(order: Ints, key: Singles, low: int, high: int, middle: int) -> None
 
 
 @kernel
-def _longest_axis(order: Ints, middles: Singles, low: int, high: int) -> int:
-    """Axis along which the middles of order[low:high] are spread the most."""
-    axis, widest = 0, np.float32(-1.0)
+def _split(order: Ints, middles: Singles, low: int, high: int) -> int:
+    """Reorder order[low:high] into two halves that lie apart; returns where they meet.
+
+    Halves the extent along the longest side, so that what lies apart is parted.
+    Where that leaves less than an eighth on one side, halves the number
+    instead, so that the depth stays a few times the logarithm of it.
+    """
+    axis, widest, edge = 0, np.float32(-1.0), np.float32(0.0)
     for c in range(3):
         least, most = middles[c, order[low]], middles[c, order[low]]
         for i in range(low + 1, high):
             value = middles[c, order[i]]
             least, most = min(least, value), max(most, value)
         if most - least > widest:
-            axis, widest = c, most - least
-    return axis
+            axis, widest, edge = c, most - least, np.float32(0.5) * (least + most)
+    i, j = low, high - 1
+    while i <= j:
+        if middles[axis, order[i]] < edge:
+            i += 1
+        else:
+            order[i], order[j] = order[j], order[i]
+            j -= 1
+    eighth = (high - low) >> 3
+    if i - low > eighth and high - i > eighth and i > low and i < high:
+        return i
+    middle = low + ((high - low) >> 1)
+    _select(order, middles[axis], low, high, middle)
+    return middle
 
 
 @kernel
@@ -111,18 +128,14 @@ def grow(
 ) -> int:
     """Split nodes span[0]..span[1] of the level, add their children from span[1].
 
-    Halves each node at its median along its longest side, so that the depth is
-    the logarithm of the number of triangles whatever their layout. Returns the
-    end of the new level.
+    Returns the end of the new level.
     """
     end: int = span[1]
     for node in range(span[0], span[1]):
         low, size = first[node], count[node]
         if size <= LEAF_SIZE:
             continue
-        axis = _longest_axis(order, middles, low, low + size)
-        half = size >> 1
-        _select(order, middles[axis], low, low + size, low + half)
+        half = _split(order, middles, low, low + size) - low
         child[node] = end
         first[end], count[end] = low, half
         first[end + 1], count[end + 1] = low + half, size - half
@@ -359,9 +372,8 @@ def build_tree(
     else:
         order = np.argsort(groups, kind="stable").astype(np.int32)
         counts = np.bincount(groups)
-    # Halving stops at LEAF_SIZE or fewer, so a leaf of a split node holds at
-    # least half of that.
-    capacity = 2 * len(counts) + 4 * (size // LEAF_SIZE + 1)
+    # No leaf is empty, so there are fewer than twice as many nodes as pieces.
+    capacity = 2 * size + len(counts)
     child, first, count = (np.zeros(capacity, np.int32) for _ in range(3))
     first[: len(counts)] = np.cumsum(counts) - counts
     count[: len(counts)] = counts

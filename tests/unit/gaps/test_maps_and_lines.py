@@ -120,8 +120,9 @@ def test_price_of_a_protrusion():
 def test_plumb_line_of_a_block_is_the_middle():
     path = straight_path(0.0, 1.0, lean=Lean(x=0.03, y=-0.02, yaw=0.004), steps=20)
     line = best_plumb_line(block(), square_tube(), path)
-    assert line.shift.x == pytest.approx(-0.03, abs=5e-4)
-    assert line.shift.y == pytest.approx(0.02, abs=5e-4)
+    # Steered by distances that may each be a tenth of a millimetre too great.
+    assert line.shift.x == pytest.approx(-0.03, abs=1e-3)
+    assert line.shift.y == pytest.approx(0.02, abs=1e-3)
     assert line.shift.yaw == pytest.approx(-0.004, abs=1e-3)
     assert line.after.upper == pytest.approx(0.1, abs=1e-3)
     assert line.gain > 0.03

@@ -161,8 +161,12 @@ def test_skipped_pair_is_left_out():
     apart = pose_gap(moving, fixed, np.eye(4), skip_pairs=meant)
     assert apart.value == pytest.approx(0.3, abs=1e-9)
     assert apart.fixed_member == 20
-    assert gap_series(moving, fixed, path, skip_pairs=meant).upper.min() == pytest.approx(0.3)
-    assert least_gap(moving, fixed, path, skip_pairs=meant).upper == pytest.approx(0.3)
+    assert gap_series(moving, fixed, path, skip_pairs=meant).upper.min() == pytest.approx(
+        0.3, abs=1e-4
+    )
+    assert least_gap(moving, fixed, path, skip_pairs=meant).upper == pytest.approx(
+        0.3, abs=1e-4
+    )
     alone = member_gaps(moving, fixed, path, skip_pairs=meant).of(5)
     assert alone is not None
     assert alone.fixed_member == 20

@@ -1,0 +1,111 @@
+"""Bounds of many departures against exact answers for some of them."""
+
+import numpy as np
+import pytest
+
+from tests.benchmarks.gap_meshes import bar, framed_section, join, raise_path, square_shaft
+from towerlift.gaps import (
+    Lean,
+    MarginScope,
+    build_body,
+    build_margins,
+    least_gap,
+    sample_bounds,
+    settle_samples,
+    straight_path,
+)
+from towerlift.gaps.montecarlo import departed
+
+SPREAD = np.array([2e-3, 2e-3, 4e-4, 4e-4, 4e-4, 1e-3, 1e-3, 2e-4, 2e-4])
+
+
+def body_of(mesh):
+    return build_body(mesh.vertices, mesh.faces, mesh.members)
+
+
+def ledged_shaft():
+    """Walls with a ledge, a sill and a soffit standing into the bore."""
+    walls = square_shaft(8_000)
+    ledge = bar(np.array([2.98, -1.0, 6.0]), np.array([2.98, 1.0, 6.0]), (0.06, 0.3))
+    soffit = bar(np.array([-1.5, 2.98, 10.0]), np.array([0.5, 2.98, 10.0]), (0.05, 0.2))
+    return body_of(join([walls, ledge, soffit]))
+
+
+@pytest.fixture(scope="module")
+def margins():
+    section = body_of(framed_section(half=2.88))
+    return build_margins(
+        section,
+        ledged_shaft(),
+        raise_path(24, drift=0.002),
+        scope=MarginScope(cell=1.0, blocks=2),
+    )
+
+
+def samples(n, seed=0):
+    return np.random.default_rng(seed).normal(size=(n, 9)) * SPREAD
+
+
+def test_no_sample_is_nearer_than_its_bound(margins):
+    given = samples(12)
+    bounds = sample_bounds(margins, given)
+    assert np.isfinite(bounds).all()
+    for sample, bound in zip(given, bounds, strict=True):
+        path = departed(margins.path, sample, margins.moving)
+        exact = least_gap(margins.moving, margins.fixed, path)
+        assert bound <= exact.upper
+        # A bound that always said nothing would also pass.
+        assert bound >= exact.upper - 0.03
+
+
+def test_block_between_walls_has_its_margin():
+    """A shift takes itself off the gap to the wall it goes to, and no more."""
+    block = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (1.8, 1.8)))
+    plates = [
+        bar(np.array([x, -1.0, 0.5]), np.array([x, 1.0, 0.5]), (0.2, 3.0))
+        for x in (-1.05, 1.05)
+    ]
+    walls = body_of(join(plates))
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=4)
+    margins = build_margins(block, walls, path)
+    shifted = np.zeros((3, 9))
+    shifted[1, 0], shifted[2, 1] = 0.02, 0.02
+    np.testing.assert_allclose(sample_bounds(margins, shifted), [0.05, 0.03, 0.05], atol=1e-3)
+
+
+def test_settling_decides_and_agrees(margins):
+    given = samples(6, seed=5)
+    exact = [
+        least_gap(
+            margins.moving, margins.fixed, departed(margins.path, sample, margins.moving)
+        ).upper
+        for sample in given
+    ]
+    limit = float(np.median(exact))
+    errors = np.abs(given[:, 5]) + np.abs(given[:, 6])
+    verdicts = settle_samples(margins, given, limit)
+    assert verdicts.kept + verdicts.broken + verdicts.undecided == len(given)
+    assert (verdicts.lower <= np.array(exact)).all()
+    assert (verdicts.upper >= np.array(exact) - 1e-4).all()
+    certain = np.array(exact) - 2 * errors - 2e-4 >= limit
+    assert verdicts.kept >= certain.sum()
+
+
+def test_beyond_the_scope_nothing_is_bounded(margins):
+    given = np.zeros((5, 9))
+    given[0, 4] = 0.1
+    given[1, 0] = 1.0
+    given[2, 3] = np.nan
+    given[3, 5] = np.nan
+    given[4, 0] = np.nan
+    bounds = sample_bounds(margins, given)
+    assert bounds[0] == -np.inf
+    assert bounds[1] < 0
+    assert (bounds[2:] == -np.inf).all()
+    settled = settle_samples(margins, given[2:3], 0.0)
+    assert settled.undecided == 1
+
+
+def test_samples_of_the_wrong_shape_are_refused(margins):
+    with pytest.raises(ValueError, match="samples must be"):
+        sample_bounds(margins, np.zeros((3, 6)))
