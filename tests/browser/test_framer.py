@@ -117,7 +117,7 @@ def test_the_plumb_line_moves_the_map(opened):
         ("Shims", "taper to the next height"),
         ("Chance", "Chance of touching"),
         ("Calendar", "least to spare to the masonry"),
-        ("Tolerance", "nominal reach"),
+        ("Tolerance", "swelling at +4 %"),
     ],
 )
 def test_every_answer_opens(opened, tab, said):
