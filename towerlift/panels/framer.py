@@ -19,7 +19,14 @@ from towerlift.documents.sheets import Cell, Table
 from towerlift.drawings.gap_map import MapNames, MapSize, gap_map
 from towerlift.drawings.humidity import calendar_chart
 from towerlift.drawings.section_cut import CutPlace, section_cut
-from towerlift.nesting.answers import Rates, face_chances, pare_list, price_list
+from towerlift.nesting.answers import (
+    FaceChance,
+    Rates,
+    face_chances,
+    pare_list,
+    price_list,
+    room_to_grow,
+)
 from towerlift.nesting.bench import Bench, Setting
 from towerlift.nesting.faces import FaceGaps
 from towerlift.nesting.humidity import Air, Weather, masonry_calendar, nest_calendar
@@ -37,6 +44,8 @@ TABS = ("Tolerance", "Prices", "Pare", "Shims", "Chance", "Calendar")
 DAY = 86400.0
 MOISTURES = range(-8, 13)
 """Changes of moisture content on the slider. [%]"""
+SURE = (0.95, 0.99, 0.999)
+"""Chances at which the room to grow is told."""
 
 _STYLE = """<style>
 .towerlift-framer {font-size: 13px; line-height: 1.3; color: #262a30}
@@ -171,7 +180,7 @@ class FramerPanel:
             description="Moisture",
             continuous_update=True,
             layout={"width": "420px"},
-            style={"description_width": "118px"},
+            style={"description_width": "134px"},
         )
         self.square = _slider("Out of square [mm]", (0, 40))
         self.drift = _slider("Drift [mm]", (0, 120))
@@ -434,9 +443,27 @@ def _shims(choice: FramerChoice) -> str:
     return table_html(shim_sheet(bench.section.name, shims))
 
 
+def _room(choice: FramerChoice, chances: Sequence[FaceChance]) -> str:
+    """How much larger a section may be, at a few chances."""
+    rows = []
+    for sure in SURE:
+        room = room_to_grow(tuple(chances), choice.bench.running, sure)
+        cells = "".join(
+            f'<td class="number">{1000 * room[face]:+.0f}</td>'.replace("-", "−")
+            for face in room
+        )
+        rows.append(f"<tr><td>with {100 * sure:g} %</td>{cells}</tr>")
+    heads = "".join(f"<th>{each.face}</th>" for each in chances)
+    return (
+        "<p>Each side may stand so much farther out, and the running clearance is still "
+        f"left, mm:</p><table><tr><th></th>{heads}</tr>{''.join(rows)}</table>"
+    )
+
+
 def _chance(choice: FramerChoice) -> str:
-    parts = []
-    for each in face_chances(choice.bench, choice.setting):
+    chances = face_chances(choice.bench, choice.setting)
+    parts = [_room(choice, chances)] if chances else []
+    for each in chances:
         touching = each.sampled.touching
         bars = "".join(
             f'<tr><td>{escape(name)}</td><td class="number">{100 * share:.1f} %</td>'
@@ -462,7 +489,7 @@ def _slider(words: str, ends: tuple[int, int]) -> widgets.Widget:
         description=words,
         continuous_update=True,
         layout={"width": "420px"},
-        style={"description_width": "118px"},
+        style={"description_width": "134px"},
     )
 
 
