@@ -25,7 +25,8 @@ from towerlift.nesting.answers import face_chances
 from towerlift.nesting.bench import Pared, Setting
 from towerlift.nesting.humidity import masonry_calendar
 from towerlift.nesting.shims import Shim
-from towerlift.panels.framer import TABS, FramerPanel, verdict_html
+from towerlift.panels.framer import TABS, FramerPanel
+from towerlift.panels.framing_answers import verdict_html
 from towerlift.panels.framing_choice import FramerChoice
 from towerlift.panels.words import CAUTION
 from towerlift.plan.bodies import Face

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from towerlift.drawings.svg import BOLD, FAINT, INK, MARK, QUIET, Frame, Ink, Sheet, shorten
-from towerlift.nesting.faces import FaceGaps, Reach, Walls
+from towerlift.nesting.faces import FaceGaps
 from towerlift.nesting.movement import FACES
+from towerlift.nesting.reaches import Reach, Walls
 from towerlift.plan.bodies import PlumbLine
 
 WALL_FILL, PIECE_FILL = "#cec7bb", "#e0c79c"

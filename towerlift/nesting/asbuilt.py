@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from towerlift.nesting.curves import Floats
-from towerlift.nesting.faces import FaceGaps, Reach
+from towerlift.nesting.faces import FaceGaps
 from towerlift.nesting.movement import FACES
+from towerlift.nesting.reaches import Reach
 from towerlift.plan.bodies import Face, Section
 
 

@@ -13,15 +13,10 @@ from towerlift.nesting.faces import (
     Allowances,
     FaceGaps,
     Meetings,
-    Reach,
     Travel,
-    Walls,
     drawn_places,
     face_gaps,
     meetings,
-    section_reach,
-    shaft_edges,
-    surveyed_walls,
 )
 from towerlift.nesting.movement import (
     FACES,
@@ -31,6 +26,7 @@ from towerlift.nesting.movement import (
     width_chain,
 )
 from towerlift.nesting.pairs import Workshop
+from towerlift.nesting.reaches import Reach, Walls, section_reach, shaft_edges, surveyed_walls
 from towerlift.nesting.tolerance import Part, Spread, Stack
 from towerlift.nesting.travels import section_travels
 from towerlift.plan.bodies import Face, PlumbLine, Section

@@ -7,8 +7,9 @@ from itertools import pairwise
 import numpy as np
 
 from towerlift.nesting.curves import Floats
-from towerlift.nesting.faces import SIGNS, Walls
+from towerlift.nesting.faces import SIGNS
 from towerlift.nesting.movement import FACES
+from towerlift.nesting.reaches import Walls
 from towerlift.plan.bodies import Face, PlumbLine
 from towerlift.plan.model import Plan
 

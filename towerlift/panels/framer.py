@@ -9,29 +9,22 @@ import ipywidgets as widgets
 
 from towerlift.checks.clearance import WET_SHOE
 from towerlift.documents.benches import Framing
-from towerlift.documents.framing import (
-    pare_sheet,
-    price_sheet,
-    shim_sheet,
-    tolerance_sheet,
-)
-from towerlift.documents.sheets import Cell, Table
 from towerlift.drawings.gap_map import MapNames, MapSize, gap_map
 from towerlift.drawings.humidity import calendar_chart
 from towerlift.drawings.section_cut import CutPlace, section_cut
 from towerlift.nesting.answers import (
-    FaceChance,
-    Rates,
-    face_chances,
-    pare_list,
     price_list,
-    room_to_grow,
 )
-from towerlift.nesting.bench import Bench, Setting
-from towerlift.nesting.faces import FaceGaps
+from towerlift.nesting.bench import Setting
 from towerlift.nesting.humidity import Air, Weather, masonry_calendar, nest_calendar
-from towerlift.nesting.movement import FACES
-from towerlift.nesting.shims import guide_of, shim_list
+from towerlift.panels.framing_answers import (
+    chance_html,
+    pare_html,
+    prices_html,
+    shims_html,
+    tolerance_html,
+    verdict_html,
+)
 from towerlift.panels.framing_choice import FramerChoice
 from towerlift.panels.words import CAUTION
 from towerlift.plan.limits import limit_in_plan
@@ -44,8 +37,6 @@ TABS = ("Tolerance", "Prices", "Pare", "Shims", "Chance", "Calendar")
 DAY = 86400.0
 MOISTURES = range(-8, 13)
 """Changes of moisture content on the slider. [%]"""
-SURE = (0.95, 0.99, 0.999)
-"""Chances at which the room to grow is told."""
 
 _STYLE = """<style>
 .towerlift-framer {font-size: 13px; line-height: 1.3; color: #262a30}
@@ -151,11 +142,11 @@ class FramerPanel:
         """Work out what the chosen tab shows, for the setting as it is."""
         choice = self.choice
         make = {
-            "Tolerance": _tolerance,
-            "Prices": _prices,
-            "Pare": _pare,
-            "Shims": _shims,
-            "Chance": _chance,
+            "Tolerance": tolerance_html,
+            "Prices": prices_html,
+            "Pare": pare_html,
+            "Shims": shims_html,
+            "Chance": chance_html,
             "Calendar": self._calendar,
         }[self.tab.value]
         self.answers.value = make(choice)
@@ -326,160 +317,6 @@ class FramerPanel:
             else "The wood is taken to follow the air at once, quicker than any wood does."
         )
         return "".join(parts) + f"<p>{lag}</p>"
-
-
-def verdict_html(choice: FramerChoice, gaps: FaceGaps) -> str:
-    """What the bench says, in a sentence.
-
-    Parameters
-    ----------
-    choice : FramerChoice
-        Section and setting.
-    gaps : FaceGaps
-        Of that choice.
-
-    Returns
-    -------
-    html : str
-        Verdict in words, with the member, the place and the numbers.
-    """
-    bench = choice.bench
-    if bench.unknown:
-        return f'<span class="short">NOT EVALUATED: {escape(bench.unknown)}</span>'
-    worst = gaps.worst()
-    if worst is None:
-        return "Nothing of the section comes by the surveyed shaft."
-    spare, gap = 1000 * float(gaps.spare[worst]), 1000 * float(gaps.gap[worst])
-    mark = bench.drawn.marks[int(gaps.member[worst])]
-    place = (
-        f"{mark}, {FACES[worst[1]]} face, heel {float(gaps.heel[worst]):.2f} m: gap "
-        f"{gap:.1f} mm of {1000 * float(gaps.need[worst]):.1f} mm"
-    )
-    missing = _missing(bench, choice.setting)
-    if spare < 0:
-        head = f'<span class="short">FALLS SHORT by {-spare:.1f} mm</span>'
-        return f"{head}: {escape(place)}{missing}"
-    return f"<b>passes with {spare:.1f} mm to spare</b>: {escape(place)}{missing}"
-
-
-def _missing(bench: Bench, setting: Setting) -> str:
-    if setting.moisture is None:
-        return ""
-    missing = bench.growth(setting.moisture).missing
-    if not missing:
-        return ""
-    return (
-        '. <span class="short">Movement NOT EVALUATED, the plan\'s own swelling stands: '
-        f"{escape('; '.join(missing))}</span>"
-    )
-
-
-def table_html(table: Table, columns: Sequence[str] = ()) -> str:
-    """A table as HTML.
-
-    Parameters
-    ----------
-    table : Table
-        What to show.
-    columns : sequence of str
-        Heads of the columns to show; empty for all.
-
-    Returns
-    -------
-    html : str
-        With its notes below.
-    """
-    chosen = [n for n, head in enumerate(table.heads) if not columns or head in columns]
-    heads = "".join(f"<th>{escape(table.heads[n])}</th>" for n in chosen)
-    rows = "".join(
-        f"<tr>{''.join(_cell_html(row[n]) for n in chosen)}</tr>" for row in table.rows
-    )
-    notes = "".join(f"<p>{escape(note)}</p>" for note in table.notes)
-    return f"<table><tr>{heads}</tr>{rows}</table>{notes}"
-
-
-def _cell_html(cell: Cell) -> str:
-    if cell is None:
-        return "<td></td>"
-    if isinstance(cell, str):
-        short = ' class="short"' if cell in ("falls short", "not evaluated") else ""
-        return f"<td{short}>{escape(cell)}</td>"
-    return f'<td class="number">{cell:.6g}</td>'.replace("-", "−")
-
-
-def _tolerance(choice: FramerChoice) -> str:
-    table = tolerance_sheet(choice.bench, choice.setting, ())
-    shown = (
-        "face", "verdict", "to spare [mm]", "least gap [mm]", "budget [mm]", "member",
-        "heel [m]", "swelling at +4 % [mm]", "swelling at +8 % [mm]",
-        *(["nominal reach [mm]", "as built [mm]"] if choice.bench.section.as_built else []),
-    )  # fmt: skip
-    return table_html(table, shown)
-
-
-def _prices(choice: FramerChoice) -> str:
-    rates = Rates()
-    prices = price_list(choice.bench, choice.setting, rates=rates)
-    if not prices:
-        return "<p>No change on the bench buys anything.</p>"
-    return table_html(price_sheet(choice.bench.section.name, prices, rates))
-
-
-def _pare(choice: FramerChoice) -> str:
-    gaps = choice.gaps
-    worst = gaps.worst()
-    short = worst is not None and bool(gaps.spare[worst] < 0)
-    parings = pare_list(choice.bench, choice.setting)
-    return table_html(pare_sheet(choice.bench.section.name, parings, short=short))
-
-
-def _shims(choice: FramerChoice) -> str:
-    bench = choice.bench
-    guide = guide_of(bench.plan, bench.section.name)
-    if guide is None:
-        return "<p>No shoe of this section runs on runners fixed to the masonry.</p>"
-    heights = bench.walls.heights.tolist()
-    shims = shim_list(bench.walls, guide, bench.line(choice.setting), heights)
-    return table_html(shim_sheet(bench.section.name, shims))
-
-
-def _room(choice: FramerChoice, chances: Sequence[FaceChance]) -> str:
-    """How much larger a section may be, at a few chances."""
-    rows = []
-    for sure in SURE:
-        room = room_to_grow(tuple(chances), choice.bench.running, sure)
-        cells = "".join(
-            f'<td class="number">{1000 * room[face]:+.0f}</td>'.replace("-", "−")
-            for face in room
-        )
-        rows.append(f"<tr><td>with {100 * sure:g} %</td>{cells}</tr>")
-    heads = "".join(f"<th>{each.face}</th>" for each in chances)
-    return (
-        "<p>Each side may stand so much farther out, and the running clearance is still "
-        f"left, mm:</p><table><tr><th></th>{heads}</tr>{''.join(rows)}</table>"
-    )
-
-
-def _chance(choice: FramerChoice) -> str:
-    chances = face_chances(choice.bench, choice.setting)
-    parts = [_room(choice, chances)] if chances else []
-    for each in chances:
-        touching = each.sampled.touching
-        bars = "".join(
-            f'<tr><td>{escape(name)}</td><td class="number">{100 * share:.1f} %</td>'
-            f'<td><div style="background:#8fb2d3;height:9px;width:{120 * share:.0f}px"></div>'
-            "</td></tr>"
-            for name, share in sorted(each.sampled.shares.items(), key=lambda item: -item[1])
-        )
-        parts.append(
-            f"<p><b>{each.face}</b>: left at worst {1000 * each.stack.worst_case:.1f} mm, by "
-            f"root-sum-square {1000 * each.stack.root_sum_square:.1f} mm, by sampling "
-            f"(all but 0.135 %) {1000 * each.sampled.low:.1f} mm. Chance of touching "
-            f"{touching.share:.2g}, with 95 % between {touching.low:.2g} and "
-            f"{touching.high:.2g}, of {touching.samples:,} samples. Share of the variance:</p>"
-            f"<table>{bars}</table>"
-        )
-    return "".join(parts) or "<p>Nothing of the section comes by the shaft.</p>"
 
 
 def _slider(words: str, ends: tuple[int, int]) -> widgets.Widget:

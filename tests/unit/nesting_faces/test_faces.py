@@ -10,19 +10,10 @@ from hypothesis import strategies as st
 from tests.plans.factory import tiny_plan
 from towerlift.motion import follow_stages
 from towerlift.nesting.asbuilt import as_built_cost, as_built_reach
-from towerlift.nesting.faces import (
-    Allowances,
-    Travel,
-    Walls,
-    best_plumb_line,
-    face_gaps,
-    meetings,
-    section_reach,
-    shaft_edges,
-    surveyed_walls,
-)
+from towerlift.nesting.faces import Allowances, Travel, best_plumb_line, face_gaps, meetings
 from towerlift.nesting.movement import FACES
 from towerlift.nesting.pairs import Workshop
+from towerlift.nesting.reaches import Walls, section_reach, shaft_edges, surveyed_walls
 from towerlift.nesting.shims import Guide, shim_list
 from towerlift.nesting.travels import section_travels
 from towerlift.plan.bodies import AsBuilt, Face, PlumbLine
