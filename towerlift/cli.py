@@ -20,6 +20,8 @@ from towerlift.workflow import Outcome, check_plan
 WIDTH = 100
 COUNT = "count"
 PASSES, FAILS, UNREADABLE = 0, 1, 2
+# Passes printed of each check; the first of them leaves least to spare.
+SHOWN = 2
 
 CAUTION = (
     "An aid to planning. It does not replace a licensed engineer, a competent rigger or the "
@@ -179,14 +181,24 @@ def _section(heading: str, blocks: Iterable[list[str]]) -> list[str]:
 
 
 def _passes_in_brief(passes: Sequence[Finding]) -> Iterator[list[str]]:
-    """One line a finding; of rules that are merely kept, how many there are."""
-    kept = Counter(finding.check for finding in passes if _merely_kept(finding))
+    """What was overruled, in full; of each check, how many pass and which leave least."""
     for finding in passes:
-        if not _merely_kept(finding):
+        if finding.overrule is not None:
             yield _in_brief(finding)
-    for check, count in kept.items():
-        rules = "one rule" if count == 1 else f"{count} rules"
-        yield _wrapped("", f"{check}: {rules} kept (--all lists them)", "* ")
+    counts = Counter(_title(finding) for finding in passes)
+    for title, count in counts.items():
+        group = [finding for finding in passes if _title(finding) == title]
+        if all(_merely_kept(finding) for finding in group):
+            rules = "one rule kept" if count == 1 else f"{count} rules kept"
+            yield _wrapped("", f"{title}: {rules}", "* ")
+            continue
+        told = "one passes" if count == 1 else f"{count} pass, least to spare"
+        yield _wrapped("", f"{title}: {told}", "* ")
+        for finding in [f for f in group if not _merely_kept(f)][:SHOWN]:
+            place = f"{finding.stage}: " if finding.stage else ""
+            yield _wrapped("", f"{place}{finding.subject}: {_measure(finding)}", "    ")
+    if len(passes) > len(counts):
+        yield ["", "  (--all prints every pass in full)"]
 
 
 def _merely_kept(finding: Finding) -> bool:
@@ -233,7 +245,7 @@ def _measure(finding: Finding) -> str:
     limit = finding.limit_in_force
     bound = f"{limit.bound} {_number(limit.value)}{_unit(limit.unit)}"
     heel = "" if finding.heel is None else f" at heel {finding.heel:.2f} m"
-    if finding.value is not None and limit.unit == COUNT:
+    if finding.value is not None and limit.unit == COUNT and not _low(limit.bound):
         return f"{_number(finding.value)} found, at most {_number(limit.value)} allowed{heel}"
     if finding.value is None or finding.margin is None:
         return f"not evaluated; the limit is {bound}{heel}"

@@ -137,12 +137,12 @@ class Finding:
 
     @property
     def relative_margin(self) -> float | None:
-        """Margin as a share of the limit in force, or the margin itself at a limit of zero."""
+        """Margin as a share of the limit in force; at a limit of zero, one at most."""
         margin = self.margin
         if margin is None:
             return None
         scale = abs(self.limit_in_force.value)
-        return margin / scale if scale > 0 else margin
+        return margin / scale if scale > 0 else max(-1.0, min(1.0, margin))
 
     @property
     def verdict(self) -> Verdict:

@@ -64,7 +64,8 @@ def test_margins_are_positive_inside(limit, value, margin, relative):
 
 def test_at_a_limit_of_zero_the_margin_is_not_relative():
     none = Limit(value=0.0, unit="count", bound=Bound.AT_MOST, source="rule of order")
-    assert finding(3.0, none).relative_margin == -3.0
+    assert finding(3.0, none).relative_margin == -1.0
+    assert finding(0.5, none).relative_margin == -0.5
 
 
 @pytest.mark.parametrize(

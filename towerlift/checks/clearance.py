@@ -7,7 +7,7 @@ itself: it may bed in a little, and a shoe must keep its running gap when wet.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from math import ceil, floor
+from math import ceil, floor, inf
 
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.remedies import clearance_remedies
@@ -48,6 +48,8 @@ BEDDING = UsualLimit(
     dimension=Dimension.LENGTH,
     source="common practice: timber beds in by 2 to 3 mm",
 )
+# Pieces named after the worst; the rest are counted.
+NAMED_AT_MOST = 6
 LIMITS = (RUNNING, AT_REST, WET_SHOE, BEDDING)
 
 
@@ -62,8 +64,8 @@ def check_clearance(case: Case) -> Iterable[Finding]:
     Yields
     ------
     finding : Finding
-        For every moving body and what it passes: one for each member that falls
-        short, or one that passes.
+        One for every moving body and what it passes, about the piece that leaves
+        least; it names the others that fall short.
     """
     for margin in case.margins:
         yield _passing(case, margin)
@@ -144,9 +146,22 @@ def _reason(margin: Margin) -> str:
     stretch = f" from heel {low:.2f} to {high:.2f} m" if high > low else ""
     along = ", ".join(f"{gap * 1000:.0f} mm at {heel:.2f}" for heel, gap in margin.samples)
     shown = f"; gap {along}" if along else ""
+    others = _others(margin)
     if margin.gap is not None and not margin.gap > 0:
-        return f"they strike {place}{stretch}{shown}; {need}{note}"
-    return f"falls short {place}{stretch}{shown}; {need}{note}"
+        return f"they strike {place}{stretch}{shown}; {need}{others}{note}"
+    return f"falls short {place}{stretch}{shown}; {need}{others}{note}"
+
+
+def _others(margin: Margin) -> str:
+    """The other pieces that fall short, the worst by name."""
+    if not margin.also:
+        return ""
+    named = ", ".join(
+        mark if spare == -inf else f"{mark} (by {-spare * 1000:.0f} mm)"
+        for mark, spare in margin.also[:NAMED_AT_MOST]
+    )
+    more = len(margin.also) - NAMED_AT_MOST
+    return f"; also short: {named}" + (f" and {more} more pieces" if more > 0 else "")
 
 
 def _unknown(margin: Margin) -> tuple[str, ...]:

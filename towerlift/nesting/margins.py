@@ -66,6 +66,9 @@ class Margin:
         Heel height and gap along the failing stretch, for the reader. [m]
     cure : Cure or None
         What could be done; None where nothing need be.
+    also : tuple of (str, float)
+        Other pieces of the moving body that fall short here, worst first, with the
+        least to spare of each; a short one is the nearer to the same cure. [m]
     note : str
         What else the reader must know.
     """
@@ -85,6 +88,7 @@ class Margin:
     why: str = ""
     samples: tuple[tuple[float, float], ...] = ()
     cure: Cure | None = None
+    also: tuple[tuple[str, float], ...] = ()
     note: str = ""
 
     @property

@@ -6,7 +6,6 @@ travel, and a slab that does not clear its worst budget is looked at again bit b
 bit, member by member.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
@@ -80,7 +79,7 @@ def chunks_of(pair: Pair, allowed: Allowed, edges: Floats) -> tuple[Chunk, ...]:
 
 
 def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Margin, ...]:
-    """Where a pair leaves least to spare; every member that falls short, else the nearest.
+    """Where a pair leaves least to spare, and every member that falls short.
 
     Parameters
     ----------
@@ -94,7 +93,8 @@ def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Marg
     Returns
     -------
     margins : tuple of Margin
-        Every member that falls short, worst first; else the one that leaves least.
+        The worst, which names every other member that falls short; after it what could
+        not be found.
     """
     slabs = pair.slabs
     chunks = chunks_of(pair, allowed, slabs.edges)
@@ -127,7 +127,7 @@ def _room_to_spare(
     close = _member_margins(pair, slabs, _tight_slabs(pair, slabs, tight), tight)
     failing = [margin for margin in close if margin.spare is None or margin.spare < 0]
     if failing:
-        return tuple(sorted(_by_member(pair, failing), key=_key))
+        return (_worst_with_others(pair, failing),)
     return (min([nearest, *close], key=_key),)
 
 
@@ -278,14 +278,22 @@ def _member_margins(
     return margins
 
 
-def _by_member(pair: Pair, failing: list[Margin]) -> Iterator[Margin]:
-    """The worst margin of each failing member, with the stretch of travel it fails in."""
+def _worst_with_others(pair: Pair, failing: list[Margin]) -> Margin:
+    """The worst margin, with its stretch of travel and its cure, and who else falls short."""
     by_label: dict[str, list[Margin]] = {}
     for margin in failing:
         by_label.setdefault(margin.label.within(pair.moving), []).append(margin)
-    for group in by_label.values():
-        worst = _with_stretch(pair, min(group, key=_key), group)
-        yield replace(worst, cure=find_cure(pair, worst))
+    groups = sorted(by_label.values(), key=lambda group: min(map(_key, group)))
+    worst = _with_stretch(pair, min(groups[0], key=_key), groups[0])
+    others = tuple(
+        (group[0].label.within(pair.moving), min(_spare(margin) for margin in group))
+        for group in groups[1:]
+    )
+    return replace(worst, cure=find_cure(pair, worst), also=others)
+
+
+def _spare(margin: Margin) -> float:
+    return float("-inf") if margin.spare is None else margin.spare
 
 
 def _with_stretch(pair: Pair, worst: Margin, group: list[Margin]) -> Margin:

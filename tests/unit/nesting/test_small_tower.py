@@ -91,12 +91,15 @@ def test_just_inside_and_just_outside(tmp_path, running_mm, short):
 def test_every_member_that_falls_short_is_named(tmp_path):
     other = piece("foot 2", "brace foot", (0.5, 1.2, 3.0), (0.5, 1.33, 3.0))
     plan = small_plan(sections=[mast((FOOT, other))])
-    margins = margins_of(reckoned(plan, tmp_path), "shaft")
-    assert [m.label.mark for m in margins] == ["foot 2", "foot"]  # worst first
-    assert [m.gap for m in margins] == pytest.approx([0.030, 0.040], abs=TENTH_MM)
+    (margin,) = margins_of(reckoned(plan, tmp_path), "shaft")
+    assert margin.label.mark == "foot 2"  # the worst; the other is named with it
+    assert margin.gap == pytest.approx(0.030, abs=TENTH_MM)
+    ((also, spare),) = margin.also
+    assert also == "foot"
+    assert spare == pytest.approx(margin.spare + 0.010, abs=TENTH_MM)
     # With foot 2 pared by 20 mm to 50 mm, the other foot is the nearest piece.
-    assert margins[0].cure.next_label == "foot"
-    assert margins[0].cure.gap_with_pared == pytest.approx(0.040, abs=TENTH_MM)
+    assert margin.cure.next_label == "foot"
+    assert margin.cure.gap_with_pared == pytest.approx(0.040, abs=TENTH_MM)
 
 
 def test_a_foot_into_the_ledge_strikes(tmp_path):
@@ -146,7 +149,8 @@ def test_a_fixture_that_stands_in_the_way_is_struck(tmp_path):
         stages=[stage("up", steps)],
     )
     margins = margins_of(reckoned(plan, tmp_path), "beam")
-    assert {m.label.mark for m in margins} >= {"leg 3", "leg 4"}
+    named = {mark for m in margins for mark in (m.label.mark, *(also for also, _ in m.also))}
+    assert named >= {"leg 3", "leg 4"}
     assert all(m.gap <= 0 for m in margins)
 
 
