@@ -143,7 +143,7 @@ def test_no_label_of_the_whole_raise_touches_another(size, text):
 def test_gap_is_drawn_where_the_numbers_say():
     root = read(gap_strip(OUTCOME, PASSAGES[6], Strip(share=0.75)))
     x, y = across(root), line_through(numbers_on_frame(root))
-    low, high = lines(root, "gap")[0], PASSAGES[6]
+    low, high = lines(root, "gap")[-1], PASSAGES[6]
     curve = OUTCOME.gaps[1]
     assert high.index == curve.passage
     for start, end, gap in zip(curve.heels[:-1], curve.heels[1:], curve.least, strict=True):
@@ -230,11 +230,29 @@ def test_stability_is_named_with_its_least_and_its_limit():
     assert "ratio unlimited: stable" in hanging_below
 
 
-def test_a_step_without_travel_says_so():
-    for draw in (gap_strip, load_strip):
-        root = read(draw(OUTCOME, PASSAGES[0]))
-        assert any(text.startswith("No ") for text in words(root))
-        assert not lines(root, "now")
+@pytest.mark.parametrize("draw", [gap_strip, load_strip])
+def test_a_stage_without_travel_says_so(draw):
+    root = read(draw(OUTCOME, PASSAGES[0]))
+    assert any(text.startswith("No ") and "nothing moves" in text for text in words(root))
+    assert not lines(root, "now")
+
+
+@pytest.mark.parametrize("draw", [gap_strip, load_strip])
+@pytest.mark.parametrize(("standing", "heel"), [(3, 6.0), (4, 0.0), (5, 0.0)])
+def test_a_standing_step_shows_the_haul_it_belongs_to(draw, standing, heel):
+    root = read(draw(OUTCOME, PASSAGES[standing]))
+    assert words(root, "now") == [f"heel {heel:.2f} m"]
+    assert all(
+        mark[:, 0] == pytest.approx(across(root)(heel), abs=0.3) for mark in lines(root, "now")
+    )
+
+
+def test_pairs_without_room_in_the_key_are_drawn_but_not_lettered():
+    root = assert_tidy(gap_strip(OUTCOME, PASSAGES[6], Strip(height=72)))
+    assert words(root, "pair") == ["outer: brace N3 – shaft: ledge N"]
+    assert "b" not in words(root, "letter")
+    assert len(lines(root, "gap")) == 2
+    assert any(text.startswith("and 1 more, each 77 mm or more") for text in words(root))
 
 
 def test_axes_say_what_and_in_which_unit():

@@ -6,9 +6,10 @@ from itertools import groupby
 
 import numpy as np
 
-from towerlift.drawings.runs import run_of
+from towerlift.drawings.runs import haul_near, heel_in_run, run_of
 from towerlift.drawings.svg import (
     BOLD,
+    FAINT,
     HEAVY,
     LIMIT,
     LINES,
@@ -18,6 +19,7 @@ from towerlift.drawings.svg import (
     Frame,
     Ink,
     Sheet,
+    n_ticks,
     round_ticks,
     shorten,
     stair,
@@ -32,6 +34,9 @@ LETTERS = "abcdefghijklmnopqrstuvwxyz"
 SHOWN_MM, SHOWN_LIMITS = 120.0, 2.2
 LIMIT_DASH = "10 3 2 3 2 3"
 MOST_STEPS = 400
+MOST_LIMIT_MM = 300.0  # a limit above this does not stretch the strip
+LEADING = 1.28  # lines of the key apart, in letters
+UNNAMED = (FAINT, "")
 PLOT_SHARE = 0.52  # of the width; the key has the rest
 
 
@@ -91,10 +96,11 @@ def gap_strip(outcome: Outcome, passage: Passage, strip: Strip | None = None) ->
     """
     strip = strip or Strip()
     sheet = Sheet(strip.width, strip.height, strip.text)
-    run = run_of(outcome.raise_, passage)
+    haul = haul_near(outcome.raise_, passage)
+    run = () if haul is None else run_of(outcome.raise_, haul)
     pairs = _pairs(outcome.gaps, run)
     if not pairs:
-        return _empty(sheet, passage, "gap")
+        return empty_strip(sheet, passage, "gap", run)
     limits = _limits(outcome.findings, passage.stage, pairs)
     frame = _frame(strip, run, pairs, limits)
     unit = run[0].moving[0]
@@ -103,14 +109,15 @@ def gap_strip(outcome: Outcome, passage: Passage, strip: Strip | None = None) ->
     sheet.axes(
         frame,
         round_ticks(frame.x_low, frame.x_high, 7),
-        round_ticks(frame.y_low, frame.y_high, 5),
+        round_ticks(frame.y_low, frame.y_high, n_ticks(frame, strip.text, 5)),
     )
     name_axis(sheet, frame, run[0])
     _draw_limits(sheet, frame, limits)
-    for n, pair in enumerate(pairs):
-        _draw_pair(sheet, frame, pair, n)
-    _letters(sheet, frame, pairs)
-    draw_mark(sheet, frame, passage.heel(unit, strip.share))
+    named = _n_named(sheet, pairs, limits)
+    for n, pair in reversed(tuple(enumerate(pairs))):
+        _draw_pair(sheet, frame, pair, LINES[n % len(LINES)] if n < named else UNNAMED)
+    _letters(sheet, frame, pairs[:named])
+    draw_mark(sheet, frame, heel_in_run(run, passage, strip.share))
     _key(sheet, frame, pairs, limits)
     return sheet.svg(f"Gap along {passage.stage}", _in_words(pairs, limits))
 
@@ -154,10 +161,28 @@ def draw_mark(sheet: Sheet, frame: Frame, heel: float) -> None:
     sheet.write((start, top - 3), words, anchor, ink=Ink(colour=MARK), role="now")
 
 
-def _empty(sheet: Sheet, passage: Passage, what: str) -> str:
-    words = f"No {what} curve: nothing moves in this step ({passage.step} {passage.subject})."
-    if passage.moving:
-        words = f"No {what} curve was reckoned for {passage.stage}, {passage.moving[0]}."
+def empty_strip(sheet: Sheet, passage: Passage, what: str, run: Sequence[Passage]) -> str:
+    """A strip that says why it shows nothing.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Drawing, still empty.
+    passage : Passage
+        Where the raise is.
+    what : str
+        What would be drawn.
+    run : sequence of Passage
+        Haul it would be drawn for; empty where nothing moves.
+
+    Returns
+    -------
+    svg : str
+        One line of words.
+    """
+    words = f"No {what} curve: nothing moves in stage {passage.stage}."
+    if run:
+        words = f"No {what} curve was reckoned for {passage.stage}, {run[0].moving[0]}."
     fitted = shorten(words, sheet.text, sheet.width - 4)
     sheet.write((2, 1.1 * sheet.text), fitted, ink=QUIET)
     return sheet.svg(f"No {what} curve", words)
@@ -231,6 +256,8 @@ def _draw_limits(sheet: Sheet, frame: Frame, limits: Sequence[tuple[float, float
         sheet.line(ends, colour=LIMIT, width=1.6, dash=LIMIT_DASH, role="limit")
         return
     for heel, limit in limits:
+        if limit > frame.y_high:
+            continue
         x, y = frame.x(heel), frame.y(limit)
         ends = [(max(x - 9, frame.left), y), (min(x + 9, frame.right), y)]
         sheet.line(ends, colour=LIMIT, width=2.4, role="limit")
@@ -246,7 +273,7 @@ def _frame(
     ends = [run[0].standing[hauled].heel_from, run[-1].standing[hauled].heel_to]
     lowest = min(pair.lowest for pair in pairs)
     asked = max((limit for _, limit in limits), default=0.0)
-    shown = max(SHOWN_MM, SHOWN_LIMITS * asked, 1.4 * lowest)
+    shown = max(SHOWN_MM, SHOWN_LIMITS * min(asked, MOST_LIMIT_MM), 1.4 * lowest)
     text = strip.text
     left, top = 3.6 * text, 2.6 * text
     return Frame(
@@ -261,15 +288,24 @@ def _frame(
     )
 
 
-def _draw_pair(sheet: Sheet, frame: Frame, pair: _Pair, n: int) -> None:
+def _n_named(
+    sheet: Sheet, pairs: Sequence[_Pair], limits: Sequence[tuple[float, float]]
+) -> int:
+    """How many pairs the key has room for, two lines each."""
+    lines = int(sheet.height / (LEADING * sheet.text) - (1 if limits else 0) - 0.2)
+    return len(pairs) if 2 * len(pairs) <= lines else max(0, (lines - 1) // 2)
+
+
+def _draw_pair(sheet: Sheet, frame: Frame, pair: _Pair, style: tuple[str, str]) -> None:
     if pair.lowest > frame.y_high:
         return
-    colour, dash = LINES[n % len(LINES)]
+    colour, dash = style
     corners: list[tuple[float, float]] = []
     for (start, end), value in zip(pair.bounds, pair.least_mm, strict=True):
         corners += stair((start, end), (value,))
     points = [(frame.x(heel), frame.y(gap)) for heel, gap in corners]
-    sheet.line(points, colour=colour, width=1.7, dash=dash, role="gap")
+    width = 0.8 if style == UNNAMED else 1.7
+    sheet.line(points, colour=colour, width=width, dash=dash, role="gap")
 
 
 def _letters(sheet: Sheet, frame: Frame, pairs: Sequence[_Pair]) -> None:
@@ -299,7 +335,7 @@ def _key(
     sheet: Sheet, frame: Frame, pairs: Sequence[_Pair], limits: Sequence[tuple[float, float]]
 ) -> None:
     text, left = sheet.text, frame.right + 1.6 * sheet.text
-    words_from, line = left + 3.4 * text, 1.28 * text
+    words_from, line = left + 3.4 * text, LEADING * text
     room = sheet.width - words_from - 2
     base = 1.1 * text
     if limits:
@@ -313,8 +349,7 @@ def _key(
         words = shorten(f"clearance ≥ {span} mm", HEAVY * text, room)
         sheet.write((words_from, base), words, ink=Ink(colour=LIMIT, bold=True), role="limit")
         base += line
-    places = int((sheet.height - base + 0.9 * text) // line)
-    shown = len(pairs) if 2 * len(pairs) <= places else max(0, (places - 1) // 2)
+    shown = _n_named(sheet, pairs, limits)
     for n, pair in enumerate(pairs[:shown]):
         _key_entry(sheet, (left, base), pair, n, frame)
         base += 2 * line
@@ -344,7 +379,7 @@ def _key_entry(
     sheet.write((words_from, base), shorten(head, HEAVY * text, room), ink=BOLD)
     names = f"{pair.moving}: {pair.marks[0]} – {pair.against}: {pair.marks[1]}"
     tail = shorten(names, text, room)
-    sheet.write((words_from, base + 1.28 * text), tail, role="pair")
+    sheet.write((words_from, base + LEADING * text), tail, role="pair")
 
 
 def _in_words(pairs: Sequence[_Pair], limits: Sequence[tuple[float, float]]) -> str:

@@ -6,8 +6,15 @@ from itertools import pairwise
 import numpy as np
 
 from towerlift.checks.centre_of_gravity import CHECK, GUIDED, UNGUIDED
-from towerlift.drawings.gaps import LIMIT_DASH, PLOT_SHARE, Strip, draw_mark, name_axis
-from towerlift.drawings.runs import run_of
+from towerlift.drawings.gaps import (
+    LIMIT_DASH,
+    PLOT_SHARE,
+    Strip,
+    draw_mark,
+    empty_strip,
+    name_axis,
+)
+from towerlift.drawings.runs import haul_near, heel_in_run, run_of
 from towerlift.drawings.svg import (
     BOLD,
     HEAVY,
@@ -15,10 +22,10 @@ from towerlift.drawings.svg import (
     LIMIT,
     LINES,
     MARK,
-    QUIET,
     Frame,
     Ink,
     Sheet,
+    n_ticks,
     round_ticks,
     shorten,
 )
@@ -50,17 +57,18 @@ def load_strip(outcome: Outcome, passage: Passage, strip: Strip | None = None) -
     """
     strip = strip or Strip()
     sheet = Sheet(strip.width, strip.height, strip.text)
-    run = run_of(outcome.raise_, passage)
+    haul = haul_near(outcome.raise_, passage)
+    run = () if haul is None else run_of(outcome.raise_, haul)
     curves = _curves(outcome.hangs, run)
     if not curves:
-        return _empty(sheet, passage)
+        return empty_strip(sheet, passage, "load", run)
     upper, lower = _frames(strip, run, curves, _limits(outcome.findings, passage.stage))
     text = strip.text
     title = f"Load: {passage.stage}, {run[0].moving[0]} on lift {run[0].lift}"
     sheet.write((2, 1.1 * text), title, ink=BOLD)
-    sheet.axes(upper, (), round_ticks(upper.y_low, upper.y_high, 3))
+    sheet.axes(upper, (), round_ticks(upper.y_low, upper.y_high, n_ticks(upper, text, 3)))
     across = round_ticks(lower.x_low, lower.x_high, 7)
-    sheet.axes(lower, across, round_ticks(lower.y_low, lower.y_high, 3))
+    sheet.axes(lower, across, round_ticks(lower.y_low, lower.y_high, n_ticks(lower, text, 3)))
     sheet.write((2, upper.top - 0.35 * text), "kN")
     sheet.write((2, lower.top - 0.35 * text), "ratio")
     name_axis(sheet, lower, run[0])
@@ -69,22 +77,13 @@ def load_strip(outcome: Outcome, passage: Passage, strip: Strip | None = None) -
         ends = [(lower.left, lower.y(limit)), (lower.right, lower.y(limit))]
         sheet.line(ends, colour=LIMIT, width=1.6, dash=LIMIT_DASH, role="limit")
     _draw_curves(sheet, (upper, lower), curves)
-    heel = passage.heel(run[0].moving[0], strip.share)
+    heel = heel_in_run(run, passage, strip.share)
     draw_mark(sheet, upper, heel)
     x = lower.x(heel)
     sheet.line([(x, lower.top), (x, lower.bottom)], colour=MARK, width=1.6, role="now")
     words = _in_words(run, curves, limits)
     _key(sheet, upper, words)
     return sheet.svg(f"Load along {passage.stage}", "; ".join(line for line, _ in words) + ".")
-
-
-def _empty(sheet: Sheet, passage: Passage) -> str:
-    words = f"No load curve: nothing hangs on a lift in this step ({passage.step})."
-    if passage.moving:
-        words = f"No load curve was reckoned for {passage.stage}, {passage.moving[0]}."
-    fitted = shorten(words, sheet.text, sheet.width - 4)
-    sheet.write((2, 1.1 * sheet.text), fitted, ink=QUIET)
-    return sheet.svg("No load curve", words)
 
 
 def _curves(hangs: Sequence[HangCurve], run: Sequence[Passage]) -> list[HangCurve]:

@@ -1,6 +1,6 @@
 """What belongs together along the raise: runs of one haul, and the way through it all."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -34,6 +34,51 @@ def run_of(raise_: Raise, passage: Passage) -> tuple[Passage, ...]:
     before = _while_same(reversed(raise_.passages[: passage.index]), passage)
     after = _while_same(iter(raise_.passages[passage.index + 1 :]), passage)
     return (*reversed(before), passage, *after)
+
+
+def haul_near(raise_: Raise, passage: Passage) -> Passage | None:
+    """The haul that a passage belongs to, or is made ready for, or comes after.
+
+    Parameters
+    ----------
+    raise_ : Raise
+        The whole raise.
+    passage : Passage
+        One of its passages.
+
+    Returns
+    -------
+    haul : Passage or None
+        Itself if something moves in it; else the next in its stage in which something
+        does, else the last before; None where nothing moves in the stage.
+    """
+    after = (p for p in raise_.passages[passage.index :] if p.stage == passage.stage)
+    before = (p for p in reversed(raise_.passages[: passage.index]) if p.stage == passage.stage)
+    return next((p for p in (*after, *before) if p.moving), None)
+
+
+def heel_in_run(run: Sequence[Passage], passage: Passage, share: float) -> float:
+    """Heel of what a run hauls, at a place in or near the run.
+
+    Parameters
+    ----------
+    run : sequence of Passage
+        Passages of one haul.
+    passage : Passage
+        Where the raise is.
+    share : float
+        Share of the passage's travel that is done.
+
+    Returns
+    -------
+    heel : float
+        Held within the run; its beginning where the section is not built yet. [m]
+    """
+    unit = run[0].moving[0]
+    ends = (run[0].standing[unit].heel_from, run[-1].standing[unit].heel_to)
+    if unit not in passage.standing:
+        return ends[0]
+    return min(max(passage.heel(unit, share), min(ends)), max(ends))
 
 
 def _while_same(neighbours: Iterator[Passage], passage: Passage) -> list[Passage]:

@@ -166,6 +166,26 @@ PLAIN, BOLD, QUIET = Ink(), Ink(bold=True), Ink(colour=FAINT)
 OVER_LINES = Ink(bold=True, halo=True)
 
 
+def n_ticks(frame: Frame, text: float, most: int) -> int:
+    """How many numbers have room up a frame.
+
+    Parameters
+    ----------
+    frame : Frame
+        Where they stand.
+    text : float
+        Height of the letters. [px]
+    most : int
+        No more than so many.
+
+    Returns
+    -------
+    n : int
+        Two at least.
+    """
+    return max(2, min(most, int(frame.height / (1.05 * text)) + 1))
+
+
 class Sheet:
     """Collects the elements of one drawing.
 
