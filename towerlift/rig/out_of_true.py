@@ -212,8 +212,45 @@ class Weather:
     shelter: float
 
 
-def free_hang_curve(
-    plan: Plan, shapes: Shapes, passage: Passage, hang: HangCurve, weather: Weather
+def since_levelling(hang: HangCurve, step: float, before: Floats | None) -> Floats:
+    """Change of the tilt at rest since the corners were last levelled.
+
+    Crews level by rod or water level before the haul and at every step of it, so that
+    an offset of the centre of gravity or an odd rope tilts the section by no more than
+    what has changed since; a pick-up changes it at once.
+
+    Parameters
+    ----------
+    hang : HangCurve
+        Loads along a passage.
+    step : float
+        Haul between two levellings. [m]
+    before : (2,) float or None
+        Tilt at rest just before the passage, where it goes on without a halt. [rad]
+
+    Returns
+    -------
+    change : (k,) float
+        Greatest change within a step either way, in the order of the heels. [rad]
+    """
+    change = np.zeros(len(hang.heels))
+    for row, heel in enumerate(hang.heels):
+        near = hang.tilt[np.abs(hang.heels - heel) <= step]
+        apart = [float(np.hypot(*(near - hang.tilt[row]).T).max())]
+        if before is not None and abs(heel - hang.heels[0]) <= step:
+            apart.append(float(np.hypot(*(before - hang.tilt[row]))))
+        change[row] = max(apart) if np.isfinite(apart).all() else np.nan
+    return change
+
+
+def free_hang_curve(  # noqa: PLR0913  (the haul before is an option)
+    plan: Plan,
+    shapes: Shapes,
+    passage: Passage,
+    hang: HangCurve,
+    weather: Weather,
+    *,
+    before: HangCurve | None = None,
 ) -> FreeHangCurve:
     """How far out of true what is hauled hangs, along one passage.
 
@@ -229,6 +266,8 @@ def free_hang_curve(
         Loads along it.
     weather : Weather
         Gust and shelter.
+    before : HangCurve or None
+        Loads of the passage that this one goes on from without a halt.
 
     Returns
     -------
@@ -245,12 +284,13 @@ def free_hang_curve(
     level = np.array(
         [amplified_tilt(lift.level_tolerance, hang.spacing, float(r)) for r in ratio]
     )
-    rest = np.hypot(hang.tilt[order, 0], hang.tilt[order, 1])
-    outlines = _outlines(shapes, passage)
+    last = None if before is None else before.tilt[-1]
+    rest = since_levelling(hang, lift.step, last)[order]
+    outlines = outlines_of(shapes, passage)
     sway, lean = np.zeros(len(heels)), np.zeros(len(heels))
     lift_height = hang.centre[order, 2] - height
     for row, heel in enumerate(heels):
-        force, centre = _wind(outlines, float(heel), weather)
+        force, centre = wind_on(outlines, float(heel), weather.gust, weather.shelter)
         gust = GustOnLift(
             force=force,
             arm=abs(centre - float(heel) - float(lift_height[row])),
@@ -283,7 +323,8 @@ def _not_known(heels: Floats, why: str) -> FreeHangCurve:
 Outlines = tuple[tuple[float, Floats, Floats], ...]
 
 
-def _outlines(shapes: Shapes, passage: Passage) -> Outlines:
+def outlines_of(shapes: Shapes, passage: Passage) -> Outlines:
+    """Outline of each moving section, with its height above the hauled one's heel. [m]"""
     hauled = passage.standing[passage.moving[0]].heel_from
     return tuple(
         (passage.standing[name].heel_from - hauled, *outline(shapes, passage, name))
@@ -291,15 +332,36 @@ def _outlines(shapes: Shapes, passage: Passage) -> Outlines:
     )
 
 
-def _wind(outlines: Outlines, heel: float, weather: Weather) -> tuple[float, float]:
-    """Force of the gust [N] and height of its centre, shaft frame. [m]"""
+def wind_on(
+    outlines: Outlines, heel: float, gust: float, shelter: float
+) -> tuple[float, float]:
+    """Force of a gust on what stands above the wall, and where it acts.
+
+    Parameters
+    ----------
+    outlines : tuple
+        From :func:`outlines_of`.
+    heel : float
+        Heel height of the hauled section. [m]
+    gust : float
+        [m/s]
+    shelter : float
+        Height of the wall head. [m]
+
+    Returns
+    -------
+    force : float
+        [N]
+    height : float
+        Of its centre, shaft frame; the heel where there is no force. [m]
+    """
     area = moment = 0.0
     for offset, heights, wide in outlines:
         steps = np.repeat(heights, 2)[1:], np.repeat(wide, 2)[:-1]
-        part, centre = silhouette(steps[0] + heel + offset, steps[1], weather.shelter)
+        part, centre = silhouette(steps[0] + heel + offset, steps[1], shelter)
         area += part
         moment += part * centre
-    force = FORCE_COEFFICIENT * gust_pressure(weather.gust) * area
+    force = FORCE_COEFFICIENT * gust_pressure(gust) * area
     return force, (moment / area if area > 0 else heel)
 
 
@@ -332,9 +394,18 @@ def free_hang_curves(
     """
     free = {lift.name for lift in plan.lifts if not lift.guided}
     by_index = {passage.index: passage for passage in passages}
+    loads = {hang.passage: hang for hang in hangs}
     weather = Weather(gust=gust, shelter=plan.shaft.wall_head)
-    return {
-        hang.passage: free_hang_curve(plan, shapes, by_index[hang.passage], hang, weather)
-        for hang in hangs
-        if hang.lift in free
-    }
+    curves = {}
+    for index, hang in loads.items():
+        if hang.lift not in free:
+            continue
+        passage, last = by_index[index], loads.get(index - 1)
+        # A haul cut at a pick-up goes on at once; after a float the corners are levelled.
+        goes_on = (
+            last is not None and passage.event and by_index[index - 1].step == passage.step
+        )
+        curves[index] = free_hang_curve(
+            plan, shapes, passage, hang, weather, before=last if goes_on else None
+        )
+    return curves

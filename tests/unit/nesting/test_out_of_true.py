@@ -1,6 +1,7 @@
 """How far a section on free lines hangs out of true, against closed forms."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from towerlift.rig.out_of_true import (
     amplified_tilt,
     gust_pressure,
     silhouette,
+    since_levelling,
 )
 
 
@@ -92,3 +94,30 @@ def test_outline_of_a_spire():
     spire = np.array([0.0, 6.0]), np.array([2.0, 0.0])
     assert silhouette(*spire, 0.0) == pytest.approx((12.0, 2.0))
     assert silhouette(*spire, 3.0) == pytest.approx((3.0, 4.0))
+
+
+def course(tilts):
+    """Heels every 0.2 m from 0, with the tilt at rest at each."""
+    return SimpleNamespace(heels=np.arange(len(tilts)) * 0.2, tilt=np.array(tilts, dtype=float))
+
+
+def test_a_lean_that_stays_is_levelled_out():
+    hang = course([(0.03, -0.04)] * 6)
+    assert since_levelling(hang, 0.5, None) == pytest.approx(np.zeros(6))
+
+
+def test_what_changes_within_a_step_of_hauling_is_not():
+    # 3 and 4 mrad more from one heel to the next: 5 mrad together.
+    hang = course([(0.0, 0.0), (0.003, 0.004), (0.003, 0.004), (0.003, 0.004), (0.003, 0.004)])
+    change = since_levelling(hang, 0.5, None)
+    assert change == pytest.approx([0.005, 0.005, 0.005, 0.0, 0.0])
+
+
+def test_a_pick_up_changes_the_lean_at_once():
+    hang = course([(0.010, 0.0)] * 5)
+    change = since_levelling(hang, 0.5, np.array([0.002, 0.0]))
+    assert change == pytest.approx([0.008, 0.008, 0.008, 0.0, 0.0])
+
+
+def test_a_lean_that_is_not_known_stays_unknown():
+    assert math.isnan(since_levelling(course([(math.nan, 0.0)]), 0.5, None)[0])

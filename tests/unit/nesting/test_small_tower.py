@@ -96,7 +96,8 @@ def test_every_member_that_falls_short_is_named(tmp_path):
     assert margin.gap == pytest.approx(0.030, abs=TENTH_MM)
     ((also, spare),) = margin.also
     assert also == "foot"
-    assert spare == pytest.approx(margin.spare + 0.010, abs=TENTH_MM)
+    # 10 mm more gap, 3 m above the heel instead of 2 m: its own height has its own budget.
+    assert margin.spare < spare < 0
     # With foot 2 pared by 20 mm to 50 mm, the other foot is the nearest piece.
     assert margin.cure.next_label == "foot"
     assert margin.cure.gap_with_pared == pytest.approx(0.040, abs=TENTH_MM)
