@@ -105,7 +105,10 @@ def _swelling_notes(bench: Bench) -> list[str]:
     growth = bench.growth(SWELL_AT[0])
     if growth.missing:
         return [f"Swelling by moisture is not known: {'; '.join(growth.missing)}"]
-    return [f"Movement across the grain: {'; '.join(growth.sources)}"]
+    return [
+        "Swelling is from the moisture at cutting; above saturation, 30 %, nothing moves.",
+        f"Movement across the grain: {'; '.join(growth.sources)}",
+    ]
 
 
 def _face_row(

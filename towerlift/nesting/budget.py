@@ -31,6 +31,8 @@ class GapBudget:
         Shift by tilt beyond the play already counted. [m]
     sway : float
         Shift by wind. [m]
+    built : float
+        How much farther out than drawn the bodies stand, by the trial assembly. [m]
     """
 
     running: float
@@ -40,9 +42,19 @@ class GapBudget:
     survey: float
     tilt: float
     sway: float
+    built: float = 0.0
 
     def __post_init__(self) -> None:
-        for name in ("running", "play", "swelling", "fabrication", "survey", "tilt", "sway"):
+        for name in (
+            "running",
+            "play",
+            "swelling",
+            "fabrication",
+            "survey",
+            "tilt",
+            "sway",
+            "built",
+        ):
             value = getattr(self, name)
             if not (value >= 0 and isfinite(value)):
                 raise ValueError(f"{name} must be finite and not negative, got {value} m")
@@ -51,7 +63,8 @@ class GapBudget:
     def total(self) -> float:
         """Clearance needed. [m]"""
         spread = hypot(self.fabrication, self.survey)
-        return max(self.running, self.play) + self.swelling + spread + self.tilt + self.sway
+        known = self.swelling + self.built + self.tilt + self.sway
+        return max(self.running, self.play) + known + spread
 
     def in_words(self) -> str:
         """The sum as a framer would check it, in mm."""
@@ -64,6 +77,8 @@ class GapBudget:
             f"{spread * 1000:.1f} workshop and survey (root-sum-square of "
             f"{self.fabrication * 1000:.0f} and {self.survey * 1000:.0f})",
         ]
+        if self.built > 0:
+            parts.append(f"{self.built * 1000:.1f} farther out as built")
         if self.tilt > 0:
             parts.append(f"{self.tilt * 1000:.1f} tilt")
         if self.sway > 0:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from towerlift.nesting.budget import FreeHangCurve, GapBudget
+from towerlift.nesting.built import built_outward
 from towerlift.nesting.guides import Play, free_play, guided_play, section_guides
 from towerlift.nesting.pairs import Pair
 
@@ -100,4 +101,5 @@ def budget_at(
         survey=survey,
         tilt=tilt,
         sway=sway,
+        built=built_outward(moving, heights) + (built_outward(other) if other else 0.0),
     )

@@ -78,14 +78,14 @@ def table_html(table: Table, columns: Sequence[str] = ()) -> str:
     table : Table
         What to show.
     columns : sequence of str
-        Heads of the columns to show; empty for all.
+        Heads of the columns to show, in their order; empty for all.
 
     Returns
     -------
     html : str
         With its notes below.
     """
-    chosen = [n for n, head in enumerate(table.heads) if not columns or head in columns]
+    chosen = [table.heads.index(head) for head in columns or table.heads]
     heads = "".join(f"<th>{escape(table.heads[n])}</th>" for n in chosen)
     rows = "".join(
         f"<tr>{''.join(_cell_html(row[n]) for n in chosen)}</tr>" for row in table.rows
@@ -214,6 +214,10 @@ def _room(choice: FramerChoice, chances: Sequence[FaceChance]) -> str:
     )
 
 
+def _mm(value: float) -> str:
+    return f"{1000 * value:.1f} mm".replace("-", "−")
+
+
 def chance_html(choice: FramerChoice) -> str:
     """Three ways to add, room to grow, and who owns the spread.
 
@@ -238,9 +242,9 @@ def chance_html(choice: FramerChoice) -> str:
             for name, share in sorted(each.sampled.shares.items(), key=lambda item: -item[1])
         )
         parts.append(
-            f"<p><b>{each.face}</b>: left at worst {1000 * each.stack.worst_case:.1f} mm, by "
-            f"root-sum-square {1000 * each.stack.root_sum_square:.1f} mm, by sampling "
-            f"(all but 0.135 %) {1000 * each.sampled.low:.1f} mm. Chance of touching "
+            f"<p><b>{each.face}</b>: left at worst {_mm(each.stack.worst_case)}, by "
+            f"root-sum-square {_mm(each.stack.root_sum_square)}, by sampling "
+            f"(all but 0.135 %) {_mm(each.sampled.low)}. Chance of touching "
             f"{touching.share:.2g}, with 95 % between {touching.low:.2g} and "
             f"{touching.high:.2g}, of {touching.samples:,} samples. Share of the variance:</p>"
             f"<table>{bars}</table>"
