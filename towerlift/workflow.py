@@ -112,6 +112,7 @@ def check_plan(plan: Plan, folder: Path) -> Outcome:
         margins=nesting.margins,
         rests=nesting.rests,
         contacts=nesting.contacts,
+        shop=nesting.workshop,
     )
     findings = [finding for check in ALL_CHECKS for finding in check(case)]
     findings += _idle_overrules(plan, findings)

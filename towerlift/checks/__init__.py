@@ -2,6 +2,7 @@
 
 from towerlift.checks import (
     bury,
+    capstan_ground,
     centre_of_gravity,
     clearance,
     coils,
@@ -13,6 +14,7 @@ from towerlift.checks import (
     strength,
     swelling,
     two_blocking,
+    uneven,
 )
 from towerlift.checks.case import Case, Check
 from towerlift.plan.limits import UsualLimit
@@ -29,6 +31,8 @@ ALL_CHECKS: tuple[Check, ...] = (
     strength.check_strength,
     coils.check_coils,
     crew.check_crew,
+    uneven.check_uneven,
+    capstan_ground.check_capstan_ground,
     swelling.check_swelling,
 )
 
@@ -44,6 +48,8 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *strength.LIMITS,
     *coils.LIMITS,
     *crew.LIMITS,
+    *uneven.LIMITS,
+    *capstan_ground.LIMITS,
     *swelling.LIMITS,
 )
 

@@ -8,6 +8,7 @@ from towerlift.motion.passages import Breach
 from towerlift.motion.raises import Raise
 from towerlift.nesting.curves import GapCurve
 from towerlift.nesting.margins import ContactGap, Margin, RestGap
+from towerlift.nesting.pairs import Workshop
 from towerlift.plan.limits import UsualLimit, limit_in_plan, overrule_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import HangCurve
@@ -38,6 +39,8 @@ class Case:
         Gaps where something is built, put in or fitted.
     contacts : tuple of ContactGap
         What is meant to touch.
+    shop : Workshop or None
+        Bodies of the plan where they are built already; else each check builds its own.
     """
 
     plan: Plan
@@ -48,6 +51,14 @@ class Case:
     margins: tuple[Margin, ...] = ()
     rests: tuple[RestGap, ...] = ()
     contacts: tuple[ContactGap, ...] = ()
+    shop: Workshop | None = None
+
+    @property
+    def workshop(self) -> Workshop:
+        """Bodies of the plan."""
+        if self.shop is not None:
+            return self.shop
+        return Workshop(plan=self.plan, shapes=self.shapes, raise_=self.raise_)
 
     @property
     def breaches(self) -> tuple[Breach, ...]:

@@ -192,7 +192,7 @@ def check_strength(case: Case) -> Iterable[Finding]:
     finding : Finding
         For each section, lift and stage, each limit for the line that is worst.
     """
-    shop = Workshop(plan=case.plan, shapes=case.shapes, raise_=case.raise_)
+    shop = case.workshop
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
             yield _unreckoned(case, haul)

@@ -1,5 +1,6 @@
 """Panels for notebooks, one module for each user."""
 
 from towerlift.panels.planner import PlannerPanel
+from towerlift.panels.rigger import RiggerPanel
 
-__all__ = ["PlannerPanel"]
+__all__ = ["PlannerPanel", "RiggerPanel"]

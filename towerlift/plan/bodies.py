@@ -121,12 +121,15 @@ class Shaft(PlanModel):
         Survey uncertainty of a face, plus or minus. [m]
     wall_head : float
         Height of the top of the wall. [m]
+    wall_thickness : float or None
+        Of the wall at its foot. [m]
     """
 
     survey: tuple[Station, ...] = ()
     mesh: MeshFile | None = None
     uncertainty: Allowance
     wall_head: Length
+    wall_thickness: Length | None = None
     ledges: tuple[Ledge, ...] = ()
 
 

@@ -63,6 +63,8 @@ class Tackle(PlanModel):
         Least distance between top block and lift point. [m]
     sheave : float or None
         Least diameter of its sheaves, at the bottom of the groove. [m]
+    lead_rating : float or None
+        Rated load of each lead block and its strop. [N]
     """
 
     name: Name
@@ -72,6 +74,7 @@ class Tackle(PlanModel):
     fall_length: Length
     shortest: Length
     sheave: Length | None = None
+    lead_rating: Force | None = None
 
 
 class Capstan(PlanModel):
@@ -87,6 +90,10 @@ class Capstan(PlanModel):
         People told off to replace them.
     push : float
         Push of one person at the bar. [N]
+    barrel_height : float or None
+        Height of the turns on the barrel, shaft frame. [m]
+    anchor : float or None
+        Pull to which its anchor has been tested. [N]
     """
 
     mark: Name
@@ -100,6 +107,8 @@ class Capstan(PlanModel):
     push: Force
     walk: Speed
     pawl_stops: Whole = Field(ge=1, le=360)
+    barrel_height: Coordinate | None = None
+    anchor: Force | None = None
 
 
 class Line(PlanModel):

@@ -62,18 +62,19 @@ class RiggedLift:
     @property
     def stiffness(self) -> Floats:
         """Of each line at its length, (k, n). [N/m]"""
+        return np.array([self.stiffness_at(row) for row in range(len(self.heels))])
+
+    def stiffness_at(self, row: int) -> Floats:
+        """Of each line at one sample, (n,). [N/m]"""
         return np.array(
             [
-                [
-                    tackle_stiffness(
-                        float(length),
-                        self.pattern.fall_length,
-                        parts=self.pattern.parts,
-                        axial_stiffness=float(ea),
-                    )
-                    for length, ea in zip(row, self.axial_stiffness, strict=True)
-                ]
-                for row in self.lengths
+                tackle_stiffness(
+                    float(length),
+                    self.pattern.fall_length,
+                    parts=self.pattern.parts,
+                    axial_stiffness=float(ea),
+                )
+                for length, ea in zip(self.lengths[row], self.axial_stiffness, strict=True)
             ]
         )
 

@@ -7,6 +7,7 @@ import numpy as np
 from towerlift.motion.passages import Passage
 from towerlift.nesting.guides import Guide, bearing_spans, section_guides
 from towerlift.nesting.pairs import Workshop
+from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats, HangCurve
 
 
@@ -23,11 +24,14 @@ class Guiding:
         shoes at different heights hold it on some side. [m]
     foot : (k,) float
         Height of the lowest bearing, frame of the hauled section. [m]
+    swelling : float
+        Growth of one side of the section and of what carries its rails, together. [m]
     """
 
     play: float
     span: Floats
     foot: Floats
+    swelling: float
 
     @property
     def holds(self) -> bool:
@@ -52,12 +56,27 @@ def guiding(shop: Workshop, passage: Passage, heels: Floats) -> Guiding:
     guiding : Guiding
         Without a span where nothing holds it.
     """
+    key = ("guiding", passage.index, len(heels))
+    return shop.kept(key, lambda: _guiding(shop, passage, heels))
+
+
+def _guiding(shop: Workshop, passage: Passage, heels: Floats) -> Guiding:
     guides = section_guides(shop, passage)
     span, foot = np.zeros(len(heels)), np.zeros(len(heels))
     for row, heel in enumerate(heels):
         span[row], foot[row] = _least_span(guides, passage, float(heel))
     play = max((guide.play for guide in guides), default=0.0)
-    return Guiding(play=play, span=span, foot=foot)
+    return Guiding(
+        play=play, span=span, foot=foot, swelling=guide_swelling(shop.plan, passage, guides)
+    )
+
+
+def guide_swelling(plan: Plan, passage: Passage, guides: tuple[Guide, ...]) -> float:
+    """Growth of one side that shoes lose: of the section, and of what carries its rails. [m]"""
+    grows = {section.name: section.swelling for section in plan.sections}
+    carriers = {guide.on for guide in guides}
+    most = max((grows.get(name, 0.0) for name in carriers), default=0.0)
+    return grows[passage.moving[0]] + most
 
 
 def _least_span(

@@ -264,7 +264,7 @@ def test_rest_does_not_hang_on_the_engines_steps_and_ours_hardens_towards_it():
     mean = tower.weight / 4
     np.testing.assert_allclose(found[:-1], np.array(found[-1:] * 3), atol=1e-4 * mean)
     off = []
-    for stiffness in (1e7, 1e8, 1e9):
+    for stiffness in (1e6, 1e7, 1e8):
         hang = settle_guided(loaded(tower), guides(tower, stiffness), disturbed=disturbed)
         assert hang.touching.any()
         off.append(np.abs(hang.tensions[0] - found[-1]).max() / mean)

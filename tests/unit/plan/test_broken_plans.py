@@ -546,7 +546,7 @@ BROKEN = [
         "key-twice",
         'length = "4.5 m"',
         'length = "4.5 m"\nlength = "5 m"',
-        ["plan.toml: a key or table is written twice, at line 62", "keep one"],
+        ["plan.toml: a key or table is written twice, at line 63", "keep one"],
     ),
     case(
         "no-such-table",
@@ -612,18 +612,18 @@ BROKEN = [
     ),
     case(
         "short-row",
-        "K4,8,-5,0.3,1.5,85,3,1,150,0.6,8",
-        "K4,8,-5,0.3,1.5,85,3,1,150,0.6",
-        ["capstans.csv: row 5", "10 cells", "11 columns"],
+        "K4,9,-9,0.3,1.5,85,3,1,150,0.6,8,0.5,8",
+        "K4,9,-9,0.3,1.5,85,3,1,150,0.6,8,0.5",
+        ["capstans.csv: row 5", "12 cells", "13 columns"],
         ["lines.csv: row 5", 'no capstan named "K4"'],
         ["lines.csv: row 13", 'no capstan named "K4"'],
         file="capstans.csv",
     ),
     case(
         "decimal-comma-in-table",
-        "K4,8,-5,0.3,",
-        "K4,8,-5,0,3,",
-        ["capstans.csv: row 5", "12 cells (a decimal comma adds one)", "11 columns"],
+        "K4,9,-9,0.3,",
+        "K4,9,-9,0,3,",
+        ["capstans.csv: row 5", "14 cells (a decimal comma adds one)", "13 columns"],
         ["lines.csv: row 5", 'no capstan named "K4"'],
         ["lines.csv: row 13", 'no capstan named "K4"'],
         file="capstans.csv",
@@ -640,22 +640,22 @@ BROKEN = [
     ),
     case(
         "quoted-decimal-comma",
-        "K4,8,-5,0.3,",
-        'K4,8,-5,"0,3",',
+        "K4,9,-9,0.3,",
+        'K4,9,-9,"0,3",',
         ['capstans.csv: row 5, column "barrel diameter [m]"', '"0,3"', "decimal point"],
         file="capstans.csv",
     ),
     case(
         "unit-in-header-and-cell",
-        "K4,8,-5,0.3,",
-        "K4,8,-5,0.3 m,",
+        "K4,9,-9,0.3,",
+        "K4,9,-9,0.3 m,",
         ['capstans.csv: row 5, column "barrel diameter [m]"', '"0.3 m"', "a bare number of m"],
         file="capstans.csv",
     ),
     case(
         "empty-cell",
-        "K4,8,-5,0.3,",
-        "K4,8,-5,,",
+        "K4,9,-9,0.3,",
+        "K4,9,-9,,",
         ['capstans.csv: row 5, column "barrel diameter [m]"', "missing", "a length with"],
         file="capstans.csv",
     ),
@@ -716,7 +716,7 @@ def test_ten_faults_are_all_told_at_once(edit, problems):
     edit("\n6,", "\n3.5,", "survey.csv")
     edit("base,BS2,", "base,BN2,", "members.csv")
     edit("cap,CNW,corner leg,oak", "cap,CNW,corner leg,elm", "members.csv")
-    edit("K4,8,-5,0.3,", "K4,8,-5,,", "capstans.csv")
+    edit("K4,9,-9,0.3,", "K4,9,-9,,", "capstans.csv")
     found = "\n".join(problems())
     assert len(problems()) == 10, found
     for part in (

@@ -112,7 +112,7 @@ def test_fixtures_that_name_a_table_of_members(plan_path):
         (
             "crews",
             ["name", "need", "signed", "show rate [%]"],
-            [["capstan hands", 24, 40, 90], ["framers", 4, 6, ""]],
+            [["capstan hands", 32, 40, 90], ["framers", 4, 6, ""]],
         ),
     ],
 )
