@@ -14,6 +14,8 @@ import towerlift
 from towerlift.checks import ALL_LIMITS
 from towerlift.errors import PlanError, TowerliftError
 from towerlift.findings import Bound, Finding, Verdict
+from towerlift.gaps import warm_up
+from towerlift.gaps.cache import cache_folder
 from towerlift.plan import new_plan, plan_schema, read_plan
 from towerlift.workflow import Outcome, check_plan
 
@@ -94,11 +96,24 @@ def _parser() -> argparse.ArgumentParser:
 
 def _check(options: argparse.Namespace) -> int:
     plan = read_plan(options.plan)
+    _compile_engine_once()
     outcome = check_plan(plan, options.plan.parent)
     print(as_text(outcome, in_full=options.all))
     if options.json is not None:
         _write_json(outcome, options.json)
     return PASSES if outcome.passes else FAILS
+
+
+def _compile_engine_once() -> None:
+    """Compile the clearance engine, with a line of progress, where that was not yet done."""
+    folder = cache_folder()
+    if folder is None or not any(folder.rglob("*.nbi")):
+        _tell("Compiling the clearance engine for this processor: a minute or two, once.")
+        warm_up(_tell)
+
+
+def _tell(line: str) -> None:
+    print(line, file=sys.stderr, flush=True)
 
 
 def _new(options: argparse.Namespace) -> int:
@@ -148,7 +163,7 @@ def as_text(outcome: Outcome, *, in_full: bool = False) -> str:
         Lines of at most 100 characters.
     """
     lines = [*_wrapped("", outcome.plan.name, ""), *textwrap.wrap(CAUTION, WIDTH)]
-    lines += ["", _last_word(outcome)]
+    lines += ["", _last_word(outcome), *_at_a_glance(outcome)]
     for verdict in (Verdict.FAIL, Verdict.NOT_EVALUATED):
         group = [finding for finding in outcome.findings if finding.verdict is verdict]
         lines += _section(_HEADINGS[verdict], (_in_full(finding) for finding in group))
@@ -159,6 +174,19 @@ def as_text(outcome: Outcome, *, in_full: bool = False) -> str:
     )
     lines += ["", _last_word(outcome)]
     return "\n".join(lines)
+
+
+def _at_a_glance(outcome: Outcome) -> list[str]:
+    """Of each check that does not pass, how often and the worst of it, in a line or two."""
+    unhappy = [f for f in outcome.findings if f.verdict is not Verdict.PASS]
+    counts = Counter((finding.check, finding.verdict) for finding in unhappy)
+    blocks = []
+    for (check, verdict), count in counts.items():
+        worst = next(f for f in unhappy if (f.check, f.verdict) == (check, verdict))
+        place = f"{worst.stage}: " if worst.stage else ""
+        said = f"{check}, {count} {verdict}: {place}{worst.subject}: {_measure(worst)}"
+        blocks.append(_wrapped("", said, "* "))
+    return _section("AT A GLANCE: the worst of each check", blocks)
 
 
 def _last_word(outcome: Outcome) -> str:
