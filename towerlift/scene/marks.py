@@ -111,7 +111,7 @@ def _digits(step: float) -> int:
 def _north(pen: ImageDraw.ImageDraw, standpoint: Standpoint, size: tuple[int, int]) -> None:
     # The shaft in plan, turned so that the direction of sight is up the picture.
     radius = 13
-    middle = np.array([size[0] - radius - 16, size[1] - radius - TEXT - 12.0])
+    middle = np.array([size[0] - radius - 16, size[1] - radius - TEXT - 20.0])
     north = np.array([standpoint.right[1], standpoint.towards_viewer[1]])
     if cos(standpoint.rise) < 1e-9:
         north = np.array([standpoint.right[1], -standpoint.upward[1]])
