@@ -43,10 +43,10 @@ _STYLE = """<style>
 .towerlift-framer p {margin: 0 0 4px 0}
 .towerlift-framer .widget-html-content {line-height: 1.3; font-size: 13px}
 .towerlift-framer .widget-html {min-height: 0}
-.towerlift-framer table {border-collapse: collapse; font-size: 11.5px; line-height: 1.25}
+.towerlift-framer table {border-collapse: collapse; font-size: 10.5px; line-height: 1.2}
 .towerlift-framer th {text-align: left; vertical-align: bottom; font-weight: bold;
-  border-bottom: 1px solid #76766f; padding: 1px 7px 1px 0}
-.towerlift-framer td {text-align: left; vertical-align: top; padding: 1px 7px 1px 0;
+  border-bottom: 1px solid #76766f; padding: 1px 4px 1px 0}
+.towerlift-framer td {text-align: left; vertical-align: top; padding: 1px 4px 1px 0;
   border-bottom: 1px solid #eeece6; background: #fff}
 .towerlift-framer td.number {text-align: right}
 .towerlift-framer .widget-toggle-button, .towerlift-framer .widget-button
