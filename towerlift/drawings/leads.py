@@ -78,7 +78,7 @@ def lead_plan(plan: Plan, leads: Sequence[Lead], options: LeadPlan | None = None
     """
     options = options or LeadPlan()
     sheet = Sheet(options.width, options.height, options.text)
-    title = "Leads from above, north up; arrows: load on the last lead block, hauling at worst"
+    title = "Leads from above, north up; arrows: load on the last block, kN"
     sheet.write(
         (2, 1.1 * options.text), shorten(title, 1.13 * options.text, options.width), ink=BOLD
     )
@@ -176,8 +176,9 @@ def _resultant(sheet: Sheet, lead: Lead, placed: _Map, most: float) -> None:
     sheet.line(
         [placed.at(barbs[0]), placed.at(tip), placed.at(barbs[1])], colour=MARK, width=1.8
     )
-    x, y = placed.at(foot)
+    # Written past the tip, where the ropes have parted.
+    x, y = placed.at(tip + 1.6 * way / max(float(np.linalg.norm(way)), 1e-9))
     whole = float(np.linalg.norm(load)) / 1e3
-    anchor = "start" if foot[0] < 0 else "end"
-    off = 5 if foot[0] < 0 else -5
+    anchor = "end" if foot[0] < 0 else "start"
+    off = -3 if foot[0] < 0 else 3
     sheet.write((x + off, y + 3), f"{whole:.1f}", anchor, ink=Ink(colour=FAINT, halo=True))

@@ -79,7 +79,7 @@ def force_strip(strip: ForceStrip) -> str:
         y_low=0.0,
         y_high=high,
     )
-    sheet.write((2, frame.top - 0.35 * text), strip.unit)
+    sheet.write((frame.left - 4, frame.top - 0.35 * text), strip.unit, "end")
     sheet.axes(frame, round_ticks(low, frame.x_high, 7), round_ticks(0.0, high, 3))
     sheet.write((frame.right, frame.bottom + 2.6 * text), "heel, m", "end")
     if strip.limit is not None:
@@ -107,5 +107,5 @@ def force_strip(strip: ForceStrip) -> str:
     label = f"{strip.heel:.2f} m"
     anchor = "end" if x > frame.left + 0.8 * frame.width else "start"
     off = -4 if anchor == "end" else 4
-    sheet.write((x + off, frame.top + 0.9 * text), label, anchor, ink=OVER_LINES)
+    sheet.write((x + off, frame.top - 0.35 * text), label, anchor, ink=OVER_LINES)
     return sheet.svg(strip.title, "; ".join(said))

@@ -105,6 +105,18 @@ class Pose:
         return Pose(shift=self.shift[cases], turn=self.turn[cases])
 
 
+def lengths_of(rows: Floats) -> Floats:
+    """Length of each row, (..., 3) to (...)."""
+    return np.asarray(np.sqrt(np.einsum("...i,...i->...", rows, rows)))
+
+
+def cross(left: Floats, right: Floats) -> Floats:
+    """Cross product of rows, (..., 3)."""
+    a, b, c = left[..., 0], left[..., 1], left[..., 2]
+    d, e, f = right[..., 0], right[..., 1], right[..., 2]
+    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d], axis=-1)
+
+
 def turned_points(pose: Pose, points: Floats) -> Floats:
     """Points of the load after it has turned, not yet shifted.
 
@@ -142,7 +154,7 @@ def group_pulls(problem: LineProblem, pose: Pose) -> tuple[Floats, Floats]:
         From lift points to fixed ends. [m]
     """
     lines = problem.anchors - pose.shift[:, None] - turned_points(pose, problem.arms)
-    stretch = np.linalg.norm(lines, axis=-1) @ problem.member.T - problem.rest
+    stretch = lengths_of(lines) @ problem.member.T - problem.rest
     return problem.stiffness * np.maximum(stretch, 0.0), lines
 
 
@@ -213,13 +225,13 @@ def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
         By shift, then by turn about the middle as it hangs. [N], [N m]
     """
     group_tension, lines = group_pulls(problem, pose)
-    along = lines / np.linalg.norm(lines, axis=-1, keepdims=True)
+    along = lines / lengths_of(lines)[..., None]
     pull = (group_tension @ problem.member)[..., None] * along
     arms, centre = turned_points(pose, problem.arms), turned_points(pose, problem.centre)
-    force = np.concatenate([pull, np.cross(arms, pull)], axis=-1).sum(axis=1)
+    force = np.concatenate([pull, cross(arms, pull)], axis=-1).sum(axis=1)
     down = np.zeros_like(pose.shift)
     down[:, 2] = problem.weight
-    slope = np.concatenate([down, np.cross(centre, down)], axis=-1) - force
+    slope = np.concatenate([down, cross(centre, down)], axis=-1) - force
     held = problem.held
     if held is not None:
         pressure, shoes = shoe_pressures(held, pose)
@@ -231,7 +243,7 @@ def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
 
 def wrench_of(arms: Floats, forces: Floats) -> Floats:
     """Forces with their moments about the middle, (..., 6). [N], [N m]"""
-    return np.concatenate([forces, np.cross(arms, forces)], axis=-1)
+    return np.concatenate([forces, cross(arms, forces)], axis=-1)
 
 
 def energy_curvature(problem: LineProblem, pose: Pose) -> Floats:
@@ -257,12 +269,12 @@ def energy_curvature(problem: LineProblem, pose: Pose) -> Floats:
     arcs that lift points and centre of gravity move along.
     """
     group_tension, lines = group_pulls(problem, pose)
-    length = np.linalg.norm(lines, axis=-1, keepdims=True)
+    length = lengths_of(lines)[..., None]
     along = lines / length
     arms = turned_points(pose, problem.arms)
     tension = (group_tension @ problem.member)[..., None]
     # Each line's own stretch by the six freedoms, then each group's.
-    slopes = -np.concatenate([along, np.cross(arms, along)], axis=-1)
+    slopes = -np.concatenate([along, cross(arms, along)], axis=-1)
     grouped = problem.member @ slopes
     taut = np.where(group_tension > 0, problem.stiffness, 0.0)[..., None]
     stiffness = np.swapaxes(grouped, 1, 2) @ (taut * grouped)

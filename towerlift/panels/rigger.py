@@ -11,13 +11,18 @@ import numpy as np
 from towerlift.drawings.leads import LeadPlan, lead_plan
 from towerlift.drawings.tackles import ForceStrip, force_strip
 from towerlift.findings import Finding, Verdict
-from towerlift.panels.rigging_choice import RiggerBench, RiggerChoice, RiggerView
+from towerlift.panels.rigging_choice import (
+    Reading,
+    RiggerBench,
+    RiggerChoice,
+    RiggerView,
+)
 from towerlift.panels.words import CAUTION, finding_html, list_head, list_line
 from towerlift.rig.trial import Trouble
 from towerlift.workflow import Outcome
 
-WIDTH, LEFT = 1150, 500
-PLAN_SIZE, STRIP_SIZE = (500.0, 330.0), (636.0, 112.0)
+WIDTH, LEFT = 1150, 504
+PLAN_SIZE, STRIP_SIZE = (500.0, 308.0), (636.0, 112.0)
 NONE = ""
 LAG_STEP, MOST_LAG = 1.0, 100.0  # [mm]
 MOST_FRICTION, MOST_GUST = 0.6, 20.0
@@ -27,6 +32,8 @@ _STYLE = """<style>
 .towerlift p, .towerlift h4, .towerlift ol {margin: 0 0 4px 0}
 .towerlift table {border-collapse: collapse; width: 100%}
 .towerlift td {padding: 0 6px 1px 0; vertical-align: top; font-size: 12px; line-height: 1.25}
+.towerlift td.what {width: 92px; white-space: nowrap}
+.towerlift td.value {width: 228px}
 .towerlift td.source {color: #5c5c56; font-size: 11px}
 .towerlift .wrong {font-weight: bold; color: #8a1b3d}
 .towerlift select[size], .towerlift .towerlift-head
@@ -125,7 +132,7 @@ class RiggerPanel:
         winds = [("east", 0), ("north-east", 45), ("north", 90), ("west", 180), ("south", 270)]
         self.towards = _picker(winds, "towards", 180)
         self.verdict = widgets.HTML()
-        self.numbers = widgets.HTML(layout={"height": "176px", "overflow": "auto"})
+        self.numbers = widgets.HTML(layout={"height": "180px", "overflow": "auto"})
         self.leads = widgets.HTML()
         self.pulls, self.ratios = widgets.HTML(), widgets.HTML()
         self.head = widgets.HTML(f'<div class="towerlift-head">{escape(list_head())}</div>')
@@ -257,14 +264,20 @@ def _verdict_html(view: RiggerView) -> str:
 
 def _numbers_html(view: RiggerView) -> str:
     rows = "".join(
-        f"<tr{' class=wrong' if each.wrong else ''}><td>{escape(each.what)}</td>"
-        f"<td>{escape(each.value)}{' (beyond its limit)' if each.wrong else ''}</td>"
+        f"<tr{' class=wrong' if each.wrong else ''}>"
+        f'<td class="what">{escape(each.what)}</td>'
+        f'<td class="value">{escape(_flagged(each))}</td>'
         f'<td class="source">{escape(each.source)}</td></tr>'
         for each in view.readings
     )
     if not rows:
         return "<p>It finds no rest: there are no numbers to give.</p>"
     return f"<table>{rows}</table>"
+
+
+def _flagged(reading: Reading) -> str:
+    # In words, not by colour alone.
+    return f"{reading.value} (beyond its limit)" if reading.wrong else reading.value
 
 
 def _detail(finding: Finding | None) -> str:

@@ -1,0 +1,100 @@
+"""The rigger's notebook in a real browser, on the example as a user finds it."""
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.browser.lab import LAPTOP, laptop_page, run_all_cells, running_lab
+
+ROOT = Path(__file__).resolve().parents[2]
+PATIENCE_MS = 900_000  # to reckon the example on a slow machine, kernels compiled first
+OUTPUT = ROOT / "build" / "browser"
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def opened(tmp_path_factory):
+    """The notebook after all its cells have run."""
+    root = tmp_path_factory.mktemp("lab")
+    shutil.copytree(ROOT / "notebooks", root / "notebooks")
+    shutil.copytree(ROOT / "meshes", root / "meshes")
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    with running_lab(root) as base, laptop_page() as page:
+        run_all_cells(page, f"{base}/lab/tree/notebooks/rigger.ipynb")
+        try:
+            page.wait_for_selector(".towerlift svg >> nth=2", timeout=PATIENCE_MS)
+            page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
+        finally:
+            page.screenshot(path=OUTPUT / "rigger-opened.png")
+        page.locator(".towerlift").first.evaluate("panel => panel.scrollIntoView()")
+        page.screenshot(path=OUTPUT / "rigger.png")
+        yield page
+
+
+def words(page):
+    return page.locator(".towerlift").first.inner_text()
+
+
+def after(page, change):
+    """Do something that changes the numbers, and wait until they have changed."""
+    before = words(page)
+    change()
+    for _ in range(100):
+        page.wait_for_timeout(100)
+        if words(page) != before:
+            page.wait_for_timeout(300)
+            return words(page)
+    pytest.fail("the numbers did not change within ten seconds")
+
+
+def choose(page, number, label):
+    page.locator(".towerlift select:not([size])").nth(number).select_option(label=label)
+
+
+def test_every_cell_ran_and_the_claim_held(opened):
+    errors = opened.locator('.jp-OutputArea-output[data-mime-type*="error"]').all_inner_texts()
+    assert errors == []
+    counts = opened.locator(".jp-CodeCell .jp-InputPrompt").all_inner_texts()
+    assert all(re.fullmatch(r"\[\d+\]:", count) for count in counts), counts
+
+
+def test_the_page_says_what_it_must(opened):
+    said = words(opened)
+    assert "does not replace a licensed engineer and a competent rigger" in said
+    assert "Limit by:" in said
+    for number in ("fullest rope", "hardest capstan", "nearest", "corners, mm"):
+        assert number in said
+    assert "certificate Q-0" in said
+
+
+def test_it_fits_a_small_laptop(opened):
+    box = opened.locator(".towerlift").first.bounding_box()
+    assert box is not None
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= LAPTOP[0]
+    assert box["height"] <= 645  # what JupyterLab leaves of 768
+
+
+def test_a_lost_rope_topples_the_spire_in_l1(opened):
+    lifts = opened.locator(".towerlift select:not([size])").first.locator("option")
+    label = next(t for t in lifts.all_text_contents() if t.startswith("L1: spire 0.05"))
+    after(opened, lambda: choose(opened, 0, label))
+    said = after(opened, lambda: choose(opened, 2, "T4"))
+    assert "NO REST" in said
+    opened.screenshot(path=OUTPUT / "rigger-toppled.png")
+    said = after(opened, lambda: choose(opened, 2, "none"))
+    assert "NO REST" not in said
+
+
+def test_the_wind_slider_moves_the_section(opened):
+    lifts = opened.locator(".towerlift select:not([size])").first.locator("option")
+    label = next(t for t in lifts.all_text_contents() if t.startswith("L2: belfry 13.95"))
+    after(opened, lambda: choose(opened, 0, label))
+    handle = opened.locator(".towerlift .noUi-handle").nth(3)
+    handle.focus()
+    said = after(opened, lambda: opened.keyboard.press("End"))
+    assert re.search(r"STRIKES|mrad", said)
+    opened.screenshot(path=OUTPUT / "rigger-blown.png")
