@@ -22,7 +22,7 @@ from towerlift.rig.trial import Trouble
 from towerlift.workflow import Outcome
 
 WIDTH, LEFT = 1150, 504
-PLAN_SIZE, STRIP_SIZE = (500.0, 308.0), (636.0, 112.0)
+PLAN_SIZE, STRIP_SIZE = (500.0, 300.0), (636.0, 112.0)
 NONE = ""
 LAG_STEP, MOST_LAG = 1.0, 100.0  # [mm]
 MOST_FRICTION, MOST_GUST = 0.6, 20.0
