@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.plans.hand_ropes import with_hand_ropes
 from towerlift.checks.bury import check_bury
 from towerlift.checks.case import Case
 from towerlift.checks.occupancy import check_occupancy
@@ -37,7 +38,10 @@ ORIGIN = np.zeros(3)
 
 @pytest.fixture(scope="module")
 def plans() -> Mapping[str, Plan]:
-    return {name: read_plan(FOLDER / name) for name in (DRAFT, CORRECTED)}
+    return {
+        DRAFT: read_plan(FOLDER / DRAFT),
+        CORRECTED: with_hand_ropes(read_plan(FOLDER / CORRECTED)),
+    }
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.plans.hand_ropes import with_hand_ropes
 from towerlift.checks.case import Case
 from towerlift.checks.coils import check_coils
 from towerlift.checks.crew import check_crew, stations
@@ -24,8 +25,8 @@ from towerlift.shapes import build_shapes
 FOLDER = Path(__file__).parents[2] / "meshes" / "tidewatch"
 
 
-def case_of(name):
-    plan = read_plan(FOLDER / name)
+def case_of(name, change=lambda plan: plan):
+    plan = change(read_plan(FOLDER / name))
     shapes, raise_ = build_shapes(plan, FOLDER), follow_stages(plan)
     return Case(
         plan=plan, shapes=shapes, raise_=raise_, hangs=hang_curves(plan, shapes, raise_)
@@ -38,8 +39,13 @@ def draft():
 
 
 @pytest.fixture(scope="module")
-def corrected():
+def as_corrected():
     return case_of("plan-corrected.toml")
+
+
+@pytest.fixture(scope="module")
+def corrected():
+    return case_of("plan-corrected.toml", with_hand_ropes)
 
 
 def haul_in(case, stage):
@@ -57,8 +63,8 @@ def one(findings, limit, stage):
 
 
 @pytest.mark.parametrize("check", [check_strength, check_coils, check_crew])
-def test_the_corrected_plan_passes(corrected, check):
-    amiss = [each for each in check(corrected) if each.verdict is not Verdict.PASS]
+def test_the_corrected_plan_passes(as_corrected, check):
+    amiss = [each for each in check(as_corrected) if each.verdict is not Verdict.PASS]
     assert not amiss, "\n".join(f"{each.stage}: {each.why}" for each in amiss)
 
 
@@ -105,8 +111,10 @@ def test_a_tackle_lost_in_l2_and_in_l4(corrected):
     free = one(findings, "rope factor with a tackle lost", "L2")
     assert "2.29 times the mean load" in free.why
     assert free.value == pytest.approx(4.98, rel=0.01)
-    assert free.overrule is not None
-    assert "structural engineer" in free.overrule.by
+    assert free.overrule is None
+    assert (
+        free.verdict is Verdict.FAIL
+    )  # just short of 5: the corrected plan reeves thicker ropes
     # Swung without walls 3.3 times; the bound that is used here is above that.
     sudden = one(findings, "rope factor with a tackle lost suddenly", "L2")
     assert 2.8 < sudden.value < 3.4
@@ -153,7 +161,7 @@ def test_hands_in_l4(draft, corrected):
     worst = max(found, key=lambda each: each.exact)
     # By hand 9.0 at 150 N, with ropes plumb.
     assert worst.exact * worst.capstan.push / 150 == pytest.approx(9.05, rel=0.012)
-    assert worst.needed == worst.capstan.hands == 9
+    assert worst.needed == 9
     for limit in ("hands at the bars", "hands in reserve"):
         short = one(check_crew(draft), limit, "L4")
         assert short.verdict is Verdict.FAIL
