@@ -210,7 +210,7 @@ def _at_rest(case: Case) -> Iterator[Finding]:
             limit=limit,
             overrule=None,
             value=value,
-            why=f"{mark} is nearest to {other} ({gap.step})" if value is not None else gap.why,
+            why=gap.why if value is None else f"{mark} {_to(value)} {other} ({gap.step})",
             remedy=("move one of them, or list the contact if it is meant",) if failing else (),
         )
 
@@ -220,6 +220,10 @@ def _order(gap: float | None) -> tuple[int, float]:
     if gap is None:
         return 1, 0.0
     return (0 if gap < 0 else 2), gap
+
+
+def _to(value: float) -> str:
+    return "is nearest to" if value >= 0 else "is in one place with"
 
 
 def _contacts(case: Case) -> Iterator[Finding]:
