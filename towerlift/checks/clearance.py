@@ -100,7 +100,8 @@ def _passing(case: Case, margin: Margin) -> Finding:
 def _whole(running: Limit, need: float) -> Limit:
     """The whole clearance that must be left, the running clearance being one part of it."""
     return Limit(
-        value=need,
+        # To a hundredth, rounded up as gaps are rounded down: a sum's last bit decides nothing.
+        value=ceil(need * 100.0 - 1e-6) / 100.0,
         unit="mm",
         bound=Bound.AT_LEAST,
         source=f"budget of this height; running clearance by {running.source}",
