@@ -287,7 +287,7 @@ def _low(bound: Bound) -> bool:
 
 
 def _unit(unit: str) -> str:
-    return "" if unit == "1" else f" {unit}"
+    return "" if unit in ("1", COUNT) else f" {unit}"
 
 
 def _number(value: float) -> str:
