@@ -9,10 +9,11 @@ from towerlift.plan.model import Plan
 
 DIAMETER, BREAKING, STIFFNESS = 0.032, 150e3, 690e3
 BARREL, SHEAVE = 0.300, 0.260
+HANDS, ANCHOR = 9, 25e3
 
 
 def with_hand_ropes(plan: Plan) -> Plan:
-    """The same plan with 32 mm ropes, and the barrels and sheaves that go with them."""
+    """The same plan with 32 mm ropes, and the gear and hands that go with them."""
     coils = [
         coil.model_copy(
             update={
@@ -23,7 +24,8 @@ def with_hand_ropes(plan: Plan) -> Plan:
         )
         for coil in plan.coils
     ]
-    capstans = [c.model_copy(update={"barrel_diameter": BARREL}) for c in plan.capstans]
+    gear = {"barrel_diameter": BARREL, "hands": HANDS, "anchor": ANCHOR}
+    capstans = [capstan.model_copy(update=gear) for capstan in plan.capstans]
     tackles = [t.model_copy(update={"sheave": SHEAVE}) for t in plan.tackles]
     return plan.model_copy(
         update={"coils": tuple(coils), "capstans": tuple(capstans), "tackles": tuple(tackles)}

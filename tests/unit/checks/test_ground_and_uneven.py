@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.plans.hand_ropes import with_hand_ropes
 from towerlift.checks.capstan_ground import check_capstan_ground
 from towerlift.checks.case import Case
 from towerlift.checks.uneven import check_uneven
@@ -23,7 +24,7 @@ FOLDER = Path(__file__).parents[3] / "meshes" / "tidewatch"
 
 @pytest.fixture(scope="module")
 def sound():
-    plan = read_plan(FOLDER / "plan-corrected.toml")
+    plan = with_hand_ropes(read_plan(FOLDER / "plan-corrected.toml"))
     shapes, raise_ = build_shapes(plan, FOLDER), follow_stages(plan)
     hangs = tuple(
         each for each in hang_curves(plan, shapes, raise_) if each.stage in ("L3", "L4")

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.plans.hand_ropes import with_hand_ropes
 from towerlift.motion import follow_stages
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan import read_plan
@@ -18,7 +19,7 @@ FOLDER = Path(__file__).parents[3] / "meshes" / "tidewatch"
 
 @pytest.fixture(scope="module")
 def shop():
-    plan = read_plan(FOLDER / "plan-corrected.toml")
+    plan = with_hand_ropes(read_plan(FOLDER / "plan-corrected.toml"))
     return Workshop(plan=plan, shapes=build_shapes(plan, FOLDER), raise_=follow_stages(plan))
 
 
