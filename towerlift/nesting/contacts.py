@@ -1,6 +1,7 @@
 """Meant contacts: which pieces may touch, in which stage."""
 
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 
 import numpy as np
 
@@ -12,8 +13,28 @@ from towerlift.shapes.solids import Ints
 SHOE = "shoe on runner"
 
 
-def _takes(label: Label, body: str, patterns: Iterable[str]) -> bool:
-    return label.body == body and any(_matches(label.mark, pattern) for pattern in patterns)
+class _Labels:
+    """Labels told apart by which tuple they are: to compare them all is what takes long."""
+
+    __slots__ = ("labels",)
+
+    def __init__(self, labels: tuple[Label, ...]) -> None:
+        self.labels = labels
+
+    def __hash__(self) -> int:
+        return id(self.labels)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Labels) and other.labels is self.labels
+
+
+@lru_cache(maxsize=1024)
+def _by_body(labels: _Labels) -> dict[str, list[tuple[int, str]]]:
+    """Place and mark of every member, by the body it belongs to."""
+    found: dict[str, list[tuple[int, str]]] = {}
+    for place, label in enumerate(labels.labels):
+        found.setdefault(label.body, []).append((place, label.mark))
+    return found
 
 
 def _matches(mark: str, pattern: str) -> bool:
@@ -38,9 +59,14 @@ def members_of(assembly: Assembly, body: str, patterns: Iterable[str]) -> Ints:
     members : (k,) int
         Places in ``assembly.labels``.
     """
-    patterns = tuple(patterns)
+    return _members(_Labels(assembly.labels), body, tuple(patterns)).copy()
+
+
+@lru_cache(maxsize=4096)
+def _members(labels: _Labels, body: str, patterns: tuple[str, ...]) -> Ints:
+    members = _by_body(labels).get(body, [])
     return np.array(
-        [k for k, label in enumerate(assembly.labels) if _takes(label, body, patterns)],
+        [place for place, mark in members if any(_matches(mark, one) for one in patterns)],
         dtype=np.int64,
     )
 

@@ -200,16 +200,31 @@ def bearing_stretch(guide: Guide, heel: float, rails_heel: float) -> Span | None
     Rails are taken shorter by half a `LOOK_UP` at both ends, so that what bears at one
     heel looked up bears at every heel up to half way to the next.
     """
+    low, high = _reach(guide, np.array([rails_heel - heel]))[0]
+    return (float(low), float(high)) if low <= high else None
+
+
+def _reach(guide: Guide, offset: Floats) -> Floats:
+    """Lowest and highest s at which a shoe bears, (n, 2), for n heights of rails over heel.
+
+    Infinity and minus infinity where it does not bear.
+    """
     foot, head = guide.shoe
-    middle = 0.5 * (foot + head)
-    spots = []
-    for rail_foot, rail_head in guide.rails + rails_heel - heel:
-        low, high = rail_foot + 0.5 * LOOK_UP, rail_head - 0.5 * LOOK_UP
-        if head - foot <= LONGEST_PAD:
-            spots += [middle] if low <= middle <= high else []
-        elif min(head, high) > max(foot, low):
-            spots += [max(foot, low), min(head, high)]
-    return (float(min(spots)), float(max(spots))) if spots else None
+    low = guide.rails[:, 0] + offset[:, None] + 0.5 * LOOK_UP
+    high = guide.rails[:, 1] + offset[:, None] - 0.5 * LOOK_UP
+    if head - foot <= LONGEST_PAD:
+        middle = 0.5 * (foot + head)
+        bears = (low <= middle) & (middle <= high)
+        lowest = highest = np.full(low.shape, middle)
+    else:
+        lowest, highest = np.maximum(low, foot), np.minimum(high, head)
+        bears = highest > lowest
+    return np.column_stack(
+        [
+            np.where(bears, lowest, np.inf).min(axis=1, initial=np.inf),
+            np.where(bears, highest, -np.inf).max(axis=1, initial=-np.inf),
+        ]
+    )
 
 
 def bearing_spans(
@@ -235,25 +250,31 @@ def bearing_spans(
         Side to every (lower, upper) bearing height that occurs, or None where at some
         height no such pair of shoes bears. [m]
     """
-    guides = tuple(guides)
     hauled = passage.standing[passage.moving[0]]
     total = hauled.heel_to - hauled.heel_from
-    found: dict[Face, set[Span] | None] = {face: set() for face in Face}
-    for heel in np.linspace(low, high, max(2, int(np.ceil((high - low) / LOOK_UP)) + 1)):
-        share = (heel - hauled.heel_from) / total if total else 0.0
-        reach: dict[Face, list[Span]] = {face: [] for face in Face}
-        for guide in guides:
-            base = passage.heel(guide.on, share) if guide.on in passage.standing else 0.0
-            stretch = bearing_stretch(guide, float(heel), base)
-            reach[guide.face] += [stretch] if stretch else []
-        for face, spans in found.items():
-            foot = min((s[0] for s in reach[_OPPOSITE[face]]), default=np.inf)
-            head = max((s[1] for s in reach[face]), default=-np.inf)
-            if not head > foot:
-                found[face] = None
-            elif spans is not None:
-                spans.add((foot, head))
-    return {face: None if s is None else tuple(sorted(s)) for face, s in found.items()}
+    heels = np.linspace(low, high, max(2, int(np.ceil((high - low) / LOOK_UP)) + 1))
+    shares = (heels - hauled.heel_from) / total if total else np.zeros(len(heels))
+    reach = {face: np.tile([np.inf, -np.inf], (len(heels), 1)) for face in Face}
+    bases: dict[str, Floats] = {}
+    for guide in guides:
+        if guide.on not in bases:
+            stands = guide.on in passage.standing
+            bases[guide.on] = np.array(
+                [passage.heel(guide.on, float(share)) if stands else 0.0 for share in shares]
+            )
+        bears = _reach(guide, bases[guide.on] - heels)
+        on_face = reach[guide.face]
+        np.minimum(on_face[:, 0], bears[:, 0], out=on_face[:, 0])
+        np.maximum(on_face[:, 1], bears[:, 1], out=on_face[:, 1])
+    return {face: _spans(reach[_OPPOSITE[face]][:, 0], reach[face][:, 1]) for face in Face}
+
+
+def _spans(feet: Floats, heads: Floats) -> tuple[Span, ...] | None:
+    """Each (foot, head) that occurs, or None where at some height there is none."""
+    if not np.all(heads > feet):
+        return None
+    pairs = np.unique(np.column_stack([feet, heads]), axis=0)
+    return tuple((float(foot), float(head)) for foot, head in pairs)
 
 
 def guided_play(passage: Passage, guides: tuple[Guide, ...], low: float, high: float) -> Play:
