@@ -268,7 +268,7 @@ def _at_rest(raise_: Raise, rigged: RiggedLift, mass: MassProperties) -> _Rest:
         return rest
     rest.ratio[ok] = rest.lost_ratio[ok] = np.inf
     rest.lost_tensions[ok] = 0.0
-    for groups in _groupings(rigged.lift, rigged.lower[0]):
+    for groups in groupings(rigged.lift, rigged.lower[0]):
         load = HungLoad(
             upper=rigged.upper[ok],
             lower=rigged.lower[ok],
@@ -334,8 +334,21 @@ def _lose_each_line(rest: _Rest, rows: NDArray[np.int64], load: HungLoad) -> Non
     rest.lost_tensions[rows] = np.maximum(rest.lost_tensions[rows], fullest)
 
 
-def _groupings(lift: Lift, lower: Floats) -> Iterator[NDArray[np.int64]]:
-    """Which lines share a tension; each side in turn where the plan does not say which."""
+def groupings(lift: Lift, lower: Floats) -> Iterator[NDArray[np.int64]]:
+    """Which lines share a tension; each side in turn where the plan does not say which.
+
+    Parameters
+    ----------
+    lift : Lift
+        Says whether falls share their tension.
+    lower : (n, 3) float
+        Lift point of each line. [m]
+
+    Yields
+    ------
+    groups : (n,) int
+        Lines with the same number share one tension.
+    """
     n = len(lower)
     if lift.equalised == "all":
         yield np.zeros(n, dtype=np.int64)

@@ -166,20 +166,37 @@ class LiftTrial:
             If the passage has no tackle or capstan of that name.
         """
         row = int(np.abs(self.rigged.heels - heel).argmin())
-        load = self._load(row)
+        load = self.load_at(row)
         hang = settle_guided(
             load,
-            self._shoes(row, trouble.friction),
-            disturbed=self._wrong(row, trouble),
+            self.shoes_at(row, trouble.friction),
+            disturbed=self.wrong_at(row, trouble),
             way=way,
         )
         place = float(self.rigged.heels[row])
         if not hang.rests[0]:
             nothing = np.full(load.lower.shape[1], np.nan)
             return Astray(hang=hang, change=None, heel=place, corners=nothing)
-        return self._placed(load, hang, place)
+        return self.placed(load, hang, place)
 
-    def _load(self, row: int) -> HungLoad:
+    def load_at(self, row: int) -> HungLoad:
+        """Load and lines hanging true, each line by itself.
+
+        Parameters
+        ----------
+        row : int
+            Sample of the travel.
+
+        Returns
+        -------
+        load : HungLoad
+            One case.
+
+        Raises
+        ------
+        ValueError
+            If a top block or a lift point has no place there.
+        """
         pose = self._pose(float(self.rigged.heels[row]))
         return HungLoad(
             upper=self.rigged.upper[row : row + 1],
@@ -193,7 +210,26 @@ class LiftTrial:
     def _pose(self, heel: float) -> Floats:
         return self.pairs[0].shop.raise_.shaft_from_section(heel)
 
-    def _wrong(self, row: int, trouble: Trouble) -> Disturbance:
+    def wrong_at(self, row: int, trouble: Trouble) -> Disturbance:
+        """A trouble as the balance of forces takes it.
+
+        Parameters
+        ----------
+        row : int
+            Sample of the travel.
+        trouble : Trouble
+            What goes wrong.
+
+        Returns
+        -------
+        disturbed : Disturbance
+            One case.
+
+        Raises
+        ------
+        ValueError
+            If the passage has no tackle or capstan of that name.
+        """
         lines = self.rigged.lift.lines
         behind = np.array([line.capstan == trouble.behind for line in lines])
         lost = np.array([line.tackle == trouble.lost for line in lines])
@@ -212,7 +248,21 @@ class LiftTrial:
             wind=Wind(force=(force * way)[None], at=np.array([[middle[0], middle[1], height]])),
         )
 
-    def _shoes(self, row: int, friction: float) -> Guides:
+    def shoes_at(self, row: int, friction: float) -> Guides:
+        """Shoes that bear, in pairs on each face.
+
+        Parameters
+        ----------
+        row : int
+            Sample of the travel.
+        friction : float
+            Of shoe on rail.
+
+        Returns
+        -------
+        shoes : Guides
+            One case; none where it hangs free.
+        """
         heel = float(self.rigged.heels[row])
         share = row / max(len(self.rigged.heels) - 1, 1)
         pose = self._pose(heel)
@@ -240,7 +290,23 @@ class LiftTrial:
             friction=np.array([friction]),
         )
 
-    def _placed(self, load: HungLoad, hang: GuidedHang, heel: float) -> Astray:
+    def placed(self, load: HungLoad, hang: GuidedHang, heel: float) -> Astray:
+        """Where a balance puts the section.
+
+        Parameters
+        ----------
+        load : HungLoad
+            One case.
+        hang : GuidedHang
+            That rests.
+        heel : float
+            Heel height in the true hang. [m]
+
+        Returns
+        -------
+        astray : Astray
+            In the shaft frame.
+        """
         turn = Rotation.from_rotvec(hang.turn[0])
         middle, true = load.middle[0], self._pose(heel)
         foot = middle + hang.shift[0] + turn.apply(true[:3, 3] - middle)
@@ -276,7 +342,7 @@ class LiftTrial:
         if astray.change is None:
             return None
         known = {} if known is None else known
-        poses = [self._moved(pair, astray) for pair in self.pairs]
+        poses = [self.moved(pair, astray) for pair in self.pairs]
         least = [
             -np.inf
             if n not in known
@@ -293,7 +359,26 @@ class LiftTrial:
                 found = near
         return found
 
-    def _moved(self, pair: Pair, astray: Astray) -> Floats:
+    def moved(self, pair: Pair, astray: Astray) -> Floats:
+        """Pose of the moving side of a pair, in the frame of the standing one.
+
+        Parameters
+        ----------
+        pair : Pair
+            One of this trial.
+        astray : Astray
+            Where the section goes.
+
+        Returns
+        -------
+        other_from_moving : (4, 4) float
+            [m]
+
+        Raises
+        ------
+        ValueError
+            If the section finds no rest.
+        """
         if astray.change is None:
             raise ValueError("a section that finds no rest has no pose")
         standing = self.passage.standing
