@@ -66,3 +66,27 @@ class RaiseError(TowerliftError, ValueError):
 
 class NoEquilibriumError(TowerliftError, ValueError):
     """The load does not hang at rest in the pose it was given."""
+
+
+class PrecedenceError(TowerliftError, ValueError):
+    """Something in the plan waits for itself, or for what the plan does not hold."""
+
+
+class NoProgrammeError(TowerliftError, ValueError):
+    """No programme keeps every rule.
+
+    Parameters
+    ----------
+    clash : sequence of str
+        A smallest set of rules that cannot be kept together.
+
+    Attributes
+    ----------
+    clash : tuple of str
+        The same: without any one of them there would be a programme.
+    """
+
+    def __init__(self, clash: Sequence[str]) -> None:
+        self.clash = tuple(clash)
+        listing = "\n".join(f"  - {rule}" for rule in self.clash)
+        super().__init__(f"no programme keeps these rules together:\n{listing}")

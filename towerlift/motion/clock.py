@@ -27,12 +27,33 @@ def site_zone(site: Site) -> tzinfo:
     ValueError
         If there is no zone of that name.
     """
-    written = _OFFSET.fullmatch(site.time_zone)
+    return zone_named(site.time_zone)
+
+
+def zone_named(name: str) -> tzinfo:
+    """Time zone of a name.
+
+    Parameters
+    ----------
+    name : str
+        An IANA name, or a fixed offset such as "UTC-02:00".
+
+    Returns
+    -------
+    zone : tzinfo
+        With its daylight-saving time where it has one.
+
+    Raises
+    ------
+    ValueError
+        If there is no zone of that name.
+    """
+    written = _OFFSET.fullmatch(name)
     if written is None:
         try:
-            return ZoneInfo(site.time_zone)
+            return ZoneInfo(name)
         except (KeyError, OSError) as error:
-            raise ValueError(f'there is no time zone "{site.time_zone}"') from error
+            raise ValueError(f'there is no time zone "{name}"') from error
     sign, hours, minutes = written.groups()
     offset = timedelta(hours=int(hours), minutes=int(minutes))
     return timezone(-offset if sign == "-" else offset)
