@@ -17,24 +17,38 @@ from towerlift.timber.species import (
     find_species,
     known_species,
 )
+from towerlift.timber.strengths import (
+    Duration,
+    Strengths,
+    design_value,
+    duration_factor,
+    find_strengths,
+    known_strengths,
+)
 from towerlift.timber.values import Read, Sourced
 
 __all__ = [
     "Change",
     "Cut",
+    "Duration",
     "Read",
     "Sourced",
     "StrengthClass",
+    "Strengths",
     "TimberSpecies",
     "UnknownSpeciesError",
     "change_coefficient",
     "coefficients",
     "density_at",
     "density_from_dry",
+    "design_value",
+    "duration_factor",
     "equilibrium_moisture",
     "find_class",
     "find_species",
+    "find_strengths",
     "known_species",
+    "known_strengths",
     "lag_for",
     "lagged",
     "side_coefficients",
