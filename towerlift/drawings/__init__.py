@@ -1,12 +1,28 @@
-"""Drawings in 2D, as SVG: strips along a haul and along the whole raise."""
+"""Drawings in 2D: strips along a haul and the whole raise, and dimensioned drawings.
 
+Strips and maps are SVG for the screen. A dimensioned drawing is a `Drawing`, a value that
+`to_svg` and `to_dxf` write, so that both say the same.
+"""
+
+from towerlift.drawings.as_dxf import to_dxf
+from towerlift.drawings.as_svg import to_svg
 from towerlift.drawings.course import raise_strip, strip_insets
+from towerlift.drawings.drawing import Drawing
 from towerlift.drawings.gaps import Strip, gap_strip
+from towerlift.drawings.lengths import Measure
 from towerlift.drawings.loads import load_strip
+from towerlift.drawings.paper import A4, LETTER, Block, Paper, Room
 from towerlift.drawings.runs import Course, course_of, run_of
 
 __all__ = [
+    "A4",
+    "LETTER",
+    "Block",
     "Course",
+    "Drawing",
+    "Measure",
+    "Paper",
+    "Room",
     "Strip",
     "course_of",
     "gap_strip",
@@ -14,4 +30,6 @@ __all__ = [
     "raise_strip",
     "run_of",
     "strip_insets",
+    "to_dxf",
+    "to_svg",
 ]
