@@ -32,6 +32,7 @@ class Dimension(StrEnum):
     SURFACE_DENSITY = "mass per area"
     STIFFNESS = "stiffness"
     PRESSURE = "pressure"
+    ENERGY = "energy"
     SHARE = "share"
     COUNT = "count"
 
@@ -108,6 +109,9 @@ _ACCEPTED: dict[Dimension, _Accepted] = {
         si="Pa",
         written={"Pa": "Pa", "kPa": "kPa", "MPa": "MPa", "N/mm^2": "N/mm**2", "psi": "psi"},
     ),
+    Dimension.ENERGY: _Accepted(
+        si="J", written={"J": "joule", "kJ": "kilojoule", "ft*lbf": "foot*pound_force"}
+    ),
     Dimension.SHARE: _Accepted(si="1", written={"1": "dimensionless", "%": "percent"}),
     Dimension.COUNT: _Accepted(si="count", written={"count": "dimensionless"}),
 }
@@ -125,6 +129,7 @@ _LARGEST: dict[Dimension, float] = {
     Dimension.SURFACE_DENSITY: 1e5,
     Dimension.STIFFNESS: 1e12,
     Dimension.PRESSURE: 1e12,
+    Dimension.ENERGY: 1e9,
     Dimension.SHARE: 1e3,
     Dimension.COUNT: 1e9,
 }

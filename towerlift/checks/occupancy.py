@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from towerlift.checks.case import Case, UsualLimit, limit_for, overrule_for
-from towerlift.checks.conflicts import Conflict, conflicts, section_of
 from towerlift.findings import Bound, Finding
 from towerlift.motion.clock import clock, day, site_zone
 from towerlift.motion.timeline import Span, timeline
 from towerlift.plan.work import Activity
+from towerlift.programme.conflicts import Conflict, conflicts, section_of
 
 CHECK = "occupancy"
 

@@ -15,6 +15,8 @@ from towerlift.plan.quantities import (
     Area,
     Coordinate,
     Density,
+    Energy,
+    Flag,
     Length,
     Mass,
     Name,
@@ -334,14 +336,25 @@ class Fixture(PlanModel):
     Attributes
     ----------
     kind : str
-        What it is; a deck may catch what falls, a needle may carry a section.
+        What it is; a deck or net may catch what falls, a needle may carry a section.
     members : tuple of Member
-        Placed pieces in the shaft frame.
+        Placed pieces in the shaft frame; a net is drawn as its border.
+    catches : float or None
+        Energy of a falling thing that it is rated to stop; None is not known. [J]
+    reach : float or None
+        How far a net reaches out beyond the edge that is worked at. [m]
+    fine_mesh : bool
+        Whether a net stops tools and splinters as well as people.
     """
 
     name: Name
-    kind: Literal["needle", "gantry", "deck", "runner", "cross-bearer", "pendant", "other"]
+    kind: Literal[
+        "needle", "gantry", "deck", "net", "runner", "cross-bearer", "pendant", "other"
+    ]
     members: tuple[Member, ...]
+    catches: Energy | None = None
+    reach: Length | None = None
+    fine_mesh: Flag = False
     note: str = ""
 
 

@@ -126,6 +126,11 @@ def _ask(name: str | None, at: Loc, known: list[str] | None, what: str) -> Itera
 def _used_twice(plan: Row) -> Iterator[Complaint]:
     for kind, (what, key) in _NAMED.items():
         yield from _twice(plan.rows(kind), what, key)
+    stages = {row.text("name") for row in plan.rows("stages")} - {None}
+    for row in plan.rows("activities"):
+        if row.text("name") in stages:
+            name = row.text("name")
+            yield row.place("name"), f'"{name}" is already the name of a stage; choose another'
     bodies = [row for kind in _BODIES for row in plan.rows(kind)]
     yield from _twice(bodies, "section, fixture or fit-out item", "name")
     for body in bodies:
@@ -206,6 +211,9 @@ def _in_people(plan: Row, names: _Names) -> Iterator[Complaint]:
         yield from names.ask(activity, "section", "sections")
         yield from names.ask(activity, "fits", "fit_out")
         yield from names.ask(activity, "sheltered_by", "fixtures")
+        yield from names.ask(activity, "during", "stages")
+        yield from names.ask_each(activity, "after", "activities", "stages")
+        yield from names.ask_each(activity, "before", "activities", "stages")
     for overrule in plan.rows("overrules"):
         yield from names.ask(overrule, "by", "people")
         if overrule.text("stage"):
@@ -217,6 +225,7 @@ def _in_stages(plan: Row, names: _Names) -> Iterator[Complaint]:
     for stage in plan.rows("stages"):
         yield from names.ask(stage, "in_charge", "people")
         yield from names.ask_each(stage, "after", "stages")
+        yield from names.ask_each(stage, "crews", "crews")
         for step in stage.rows("steps"):
             yield from names.ask(step, "section", "sections")
             yield from names.ask(step, "lift", "lifts")

@@ -96,6 +96,8 @@ _from_zero = AfterValidator(_not_negative)
 
 # The dimension is put first in each, so that tables and messages can find it.
 Coordinate = Annotated[float, _L, _reader(_L), _writer(_L), _schema(_L)]
+_E = Dimension.ENERGY
+Energy = Annotated[float, _E, _reader(_E), _above_zero, _writer(_E), _schema(_E)]
 Length = Annotated[float, _L, _reader(_L), _above_zero, _writer(_L), _schema(_L)]
 Allowance = Annotated[float, _L, _reader(_L), _from_zero, _writer(_L), _schema(_L)]
 Mass = Annotated[float, _M, _reader(_M), _above_zero, _writer(_M), _schema(_M)]
@@ -177,6 +179,11 @@ Instant = Annotated[
     ),
 ]
 Day = Annotated[date, _written_as(r"\d{4}-\d\d-\d\d", "a date, such as 2027-04-28")]
+Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+ClockTime = Annotated[
+    str,
+    _written_as(r"([01]\d|2[0-3]):[0-5]\d|24:00", 'a time of day, such as "07:30"'),
+]
 StateName = Literal[
     "ground",
     "assembling",

@@ -54,6 +54,7 @@ def without_sense(plan: Row, folder: Path) -> Iterator[Complaint]:
     yield from _fit_out(plan)
     yield from _stage_order(plan)
     yield from _activities(plan)
+    yield from _hours(plan)
     yield from _limits(plan)
 
 
@@ -279,6 +280,16 @@ def _activities(plan: Row) -> Iterator[Complaint]:
             yield activity.place("highest"), f"{high:g} m is not above lowest, {low:g} m"
         if activity.text("place") == "on" and not activity.has("section"):
             yield activity.place("section"), 'missing; place is "on", so write on which section'
+        if activity.has("within") and not activity.names("after"):
+            yield activity.place("within"), "counts from the end of what is in `after`; name it"
+
+
+def _hours(plan: Row) -> Iterator[Complaint]:
+    site = plan.row("site")
+    for row in [*([] if site is None else [site]), *plan.rows("crews")]:
+        first, last = row.text("works_from"), row.text("works_to")
+        if first is not None and last is not None and not first < last:
+            yield row.place("works_to"), f'"{last}" is not after works_from, "{first}"'
 
 
 def _limits(plan: Row) -> Iterator[Complaint]:

@@ -7,15 +7,18 @@ from pydantic import Field
 from towerlift.plan.bodies import Face
 from towerlift.plan.quantities import (
     Angle,
+    ClockTime,
     Coordinate,
     Day,
     Duration,
     Instant,
     Length,
+    Mass,
     Name,
     PlanModel,
     Share,
     StateName,
+    Weekday,
     Whole,
 )
 
@@ -31,6 +34,12 @@ class Site(PlanModel):
         Above the sea. [m]
     time_zone : str
         IANA name such as "Etc/GMT+2", or an offset such as "UTC-02:00".
+    works : tuple of str
+        Days of the week on which anybody works; none named is every day.
+    works_from, works_to : str
+        Hours of the day in which anybody works, such as "07:30"; the light may leave fewer.
+    days_off : tuple of date
+        Holidays.
     """
 
     place: Name
@@ -39,6 +48,10 @@ class Site(PlanModel):
     height: Coordinate
     time_zone: Name
     day_1: Day
+    works: tuple[Weekday, ...] = ()
+    works_from: ClockTime = "00:00"
+    works_to: ClockTime = "24:00"
+    days_off: tuple[Day, ...] = ()
     note: str = ""
 
 
@@ -62,6 +75,10 @@ class Crew(PlanModel):
         Share of them expected on the day.
     shows : tuple of float
         The same person by person, where it is known: as many as have signed.
+    works : tuple of str
+        Days of the week on which they work; none named is those of the site.
+    works_from, works_to : str or None
+        Their hours; None is those of the site.
     """
 
     name: Name
@@ -69,6 +86,9 @@ class Crew(PlanModel):
     signed: Whole = Field(ge=0, le=5000)
     show_rate: Share = 1.0
     shows: tuple[Share, ...] = ()
+    works: tuple[Weekday, ...] = ()
+    works_from: ClockTime | None = None
+    works_to: ClockTime | None = None
 
 
 class Activity(PlanModel):
@@ -78,7 +98,9 @@ class Activity(PlanModel):
     ----------
     place : str
         "on" a section (they stand on it or against it), "in the column" (inside
-        the shaft below what hangs there), or "outside".
+        the shaft below what hangs there), "beside the tower" (where what is dropped
+        outside it lands), "at the capstans", "in the lines" (within reach of a fall or
+        in line with it), or "outside" (none of these).
     section : str or None
         The section they are on.
     fits : str or None
@@ -89,12 +111,34 @@ class Activity(PlanModel):
         A deck fixture over their heads.
     needs : tuple of str
         States of the section in which they may be there.
+    takes : float or None
+        Time it takes; None is from `starts` to `ends`. [s]
+    courses : int
+        Equal parts after each of which it may be broken off.
+    after, before : tuple of str
+        Stages and activities that it waits for, and that wait for it.
+    during : str or None
+        Stage that it goes with, from its start to its end or longer.
+    cures : float
+        Time after its end before what waits for it may start. [s]
+    within : float or None
+        By how long after the last of `after` it must be done. [s]
+    signs : tuple of str
+        Hold points that may be signed when it is done.
+    drops : float or None
+        Heaviest thing that may fall from it. [kg]
+    way_off, rescue : str
+        How they get off, and how somebody hurt is got down.
+    rescue_takes : float or None
+        Time that the rescue takes. [s]
     """
 
     name: Name
     crew: Name
     count: Whole = Field(ge=1, le=2000)
-    place: Literal["on", "in the column", "outside"]
+    place: Literal[
+        "on", "in the column", "beside the tower", "at the capstans", "in the lines", "outside"
+    ]
     section: Name | None = None
     fits: Name | None = None
     lowest: Coordinate | None = None
@@ -103,6 +147,18 @@ class Activity(PlanModel):
     starts: Instant
     ends: Instant
     needs: tuple[StateName, ...] = ()
+    takes: Duration | None = None
+    courses: Whole = Field(default=1, ge=1, le=200)
+    after: tuple[Name, ...] = ()
+    before: tuple[Name, ...] = ()
+    during: Name | None = None
+    cures: Duration = 0.0
+    within: Duration | None = None
+    signs: tuple[Name, ...] = ()
+    drops: Mass | None = None
+    way_off: str = ""
+    rescue: str = ""
+    rescue_takes: Duration | None = None
     note: str = ""
 
 
@@ -265,6 +321,8 @@ class Stage(PlanModel):
         When it is planned to start; None where it is not dated.
     hold_points : tuple of str
         Marks of the hold points signed before it.
+    crews : tuple of str
+        Crews that carry it out, whole, besides the hands at the bars of its lifts.
     """
 
     name: Name
@@ -273,6 +331,7 @@ class Stage(PlanModel):
     in_charge: Name
     starts: Instant | None = None
     hold_points: tuple[Name, ...] = ()
+    crews: tuple[Name, ...] = ()
     steps: tuple[Step, ...] = ()
     note: str = ""
 

@@ -57,6 +57,8 @@ def conflicts(plan: Plan, activity: Activity, span: Span) -> Iterator[Conflict]:
         found += _on(plan, activity, span)
     elif activity.place == "in the column":
         found += _in_column(plan, activity, span)
+    elif activity.place == "in the lines":
+        found += _in_lines(activity, span)
     # Where the place itself forbids it, the state they need is not worth telling as well.
     yield from found or _needs(plan, activity, span)
 
@@ -114,6 +116,13 @@ def _in_column(plan: Plan, activity: Activity, span: Span) -> Iterator[Conflict]
             yield Conflict(
                 text=f"the {name} is {only} over them with no deck between", deck=True
             )
+
+
+def _in_lines(activity: Activity, span: Span) -> Iterator[Conflict]:
+    # A rope that parts springs back along itself; those who tend the lift know its lines.
+    hung = [n for n, place in span.standing.items() if place.state in HELD_BY_TACKLES]
+    if hung and activity.during != span.stage:
+        yield Conflict(text=f"the ropes of the {hung[0]} are tight beside them")
 
 
 def _stands_over(place: Standing, low: float) -> bool:
