@@ -218,6 +218,21 @@ def _in_people(plan: Row, names: _Names) -> Iterator[Complaint]:
         yield from names.ask(overrule, "by", "people")
         if overrule.text("stage"):
             yield from names.ask(overrule, "stage", "stages")
+    for signed in plan.rows("signatures"):
+        yield from names.ask(signed, "by", "people")
+        yield from names.ask(signed, "stage", "stages")
+        yield from _hold_point(plan, signed)
+    for arrangement in plan.rows("arrangements"):
+        yield from names.ask(arrangement, "by", "people")
+
+
+def _hold_point(plan: Row, signed: Row) -> Iterator[Complaint]:
+    mark, stage = signed.text("hold_point"), signed.text("stage")
+    for row in plan.rows("stages"):
+        if row.text("name") == stage:
+            known = row.names("hold_points")
+            what = f'hold point of stage "{stage}"'
+            yield from _ask(mark, signed.place("hold_point"), list(known), what)
 
 
 def _in_stages(plan: Row, names: _Names) -> Iterator[Complaint]:

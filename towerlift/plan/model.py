@@ -5,6 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from towerlift.plan.bodies import FitOut, Fixture, PlumbLine, Section, Shaft, Species
+from towerlift.plan.paperwork import Arrangement, Signed, WayIn
 from towerlift.plan.quantities import Name, PlanModel
 from towerlift.plan.rigging import Capstan, Coil, Lift, SlingSet, Tackle
 from towerlift.plan.work import (
@@ -32,11 +33,20 @@ class Plan(PlanModel):
         Outermost first: each nests inside the one before it.
     stages : tuple of Stage
         In the order in which they are carried out.
+    revision : str
+        As the plan's people count its revisions.
+    signatures : tuple of Signed
+        Hold points that have been signed.
+    arrangements : tuple of Arrangement
+        What is arranged on site.
+    ways_in : tuple of WayIn
+        How members come into the shaft.
     """
 
     version: Literal[1]
     name: Name
     note: str = ""
+    revision: str = ""
     site: Site
     people: tuple[Person, ...]
     species: tuple[Species, ...]
@@ -56,3 +66,6 @@ class Plan(PlanModel):
     limits: tuple[ChosenLimit, ...] = ()
     overrules: tuple[ChosenOverrule, ...] = ()
     stages: tuple[Stage, ...] = Field(min_length=1)
+    signatures: tuple[Signed, ...] = ()
+    arrangements: tuple[Arrangement, ...] = ()
+    ways_in: tuple[WayIn, ...] = ()
