@@ -8,6 +8,8 @@ z up.
 from enum import StrEnum
 from typing import Literal
 
+from pydantic import Field
+
 from towerlift.plan.quantities import (
     Allowance,
     Angle,
@@ -17,11 +19,14 @@ from towerlift.plan.quantities import (
     Density,
     Energy,
     Flag,
+    Force,
     Length,
     Mass,
     Name,
     PlanModel,
     Point,
+    Pressure,
+    Ratio,
     Share,
     SurfaceDensity,
 )
@@ -54,6 +59,9 @@ class Species(PlanModel):
         expected, share of the oven-dry mass.
     cut : str
         How its pieces lay in the log where they do not say so themselves.
+    strength_class : str or None
+        Strength class it was graded to, such as "D30", or a name in the plan's table of
+        strengths; without one no stress in it can be judged.
     """
 
     name: Name
@@ -65,6 +73,7 @@ class Species(PlanModel):
     moisture: AnyShare | None = None
     moisture_wettest: AnyShare | None = None
     cut: Literal["flatsawn", "quartersawn", "boxed heart", "unknown"] = "unknown"
+    strength_class: Name | None = None
 
 
 class MeshFile(PlanModel):
@@ -125,6 +134,9 @@ class Shaft(PlanModel):
         Height of the top of the wall. [m]
     wall_thickness : float or None
         Of the wall at its foot. [m]
+    bearing_strength : float or None
+        What the masonry bears, design value; whoever says so stands in
+        `bearing_source`. [Pa]
     """
 
     survey: tuple[Station, ...] = ()
@@ -132,6 +144,8 @@ class Shaft(PlanModel):
     uncertainty: Allowance
     wall_head: Length
     wall_thickness: Length | None = None
+    bearing_strength: Pressure | None = None
+    bearing_source: str = ""
     ledges: tuple[Ledge, ...] = ()
 
 
@@ -304,6 +318,14 @@ class Section(PlanModel):
         Pads that guide it.
     nest_height : float or None
         Height s of the ledge that carries the heel of the next section in. [m]
+    force_coefficient : float or None
+        Wind force over pressure times outline, square to a face, from `force_source`;
+        None takes that of a sharp-edged clad body.
+    shoe_rating : float or None
+        Side load that one shoe, the rail before it and what backs the rail are good
+        for, from `rating_source`. [N]
+    wedge_rating : float or None
+        The same for the wedges of one leg on one face, once what is buried is wedged. [N]
     swelling : float
         Growth of one side in the wettest weather expected. [m]
     fabrication : float
@@ -324,6 +346,11 @@ class Section(PlanModel):
     shoes: tuple[Shoe, ...] = ()
     fids: tuple[MarkedPoint, ...] = ()
     nest_height: Coordinate | None = None
+    force_coefficient: Ratio | None = Field(default=None, gt=0, le=5)
+    force_source: str = ""
+    shoe_rating: Force | None = None
+    wedge_rating: Force | None = None
+    rating_source: str = ""
     swelling: Allowance
     fabrication: Allowance
     as_built: tuple[AsBuilt, ...] = ()
@@ -369,6 +396,9 @@ class FitOut(PlanModel):
         Its geometry and mass; at least one is given.
     trade : str
         Who puts it in.
+    laid : str
+        Whether cladding is of small pieces (shingles, slates, tiles) or of sheets (lead,
+        felt), which the wind takes sooner and which must be laid dry.
     """
 
     name: Name
@@ -379,4 +409,5 @@ class FitOut(PlanModel):
     masses: tuple[LumpedMass, ...] = ()
     area: Area | None = None
     trade: str = ""
+    laid: Literal["small pieces", "sheets"] = "small pieces"
     note: str = ""

@@ -22,6 +22,8 @@ _NAMED = {
     "crews": ("crew", "name"),
     "activities": ("activity", "name"),
     "stages": ("stage", "name"),
+    "strengths": ("strength", "name"),
+    "anchors": ("anchor", "name"),
 }
 # These share their names: a lock, a lift or a contact may be on any of them.
 _BODIES = {"sections": "section", "fixtures": "fixture", "fit_out": "fit-out item"}
@@ -57,6 +59,7 @@ def unknown_names(plan: Row) -> Iterator[Complaint]:
     yield from _in_people(plan, names)
     yield from _in_stages(plan, names)
     yield from _in_contacts(plan, names)
+    yield from _in_holding(plan, names)
 
 
 class _Names:
@@ -289,6 +292,28 @@ def _matching_nothing(contact: Row, key: str, body: Row) -> Iterator[Complaint]:
                 f'"{wanted}" matches no member of "{body.text("name")}"; '
                 f"{nearest(stem, marks)}",
             )
+
+
+def _in_holding(plan: Row, names: _Names) -> Iterator[Complaint]:
+    bodies = {row.text("name"): row for kind in _BODIES for row in plan.rows(kind)}
+    for lock in plan.rows("locks"):
+        yield from names.ask(lock, "of", "sections")
+        yield from names.ask(lock, "on", "sections", "fixtures")
+        yield from names.ask(lock, "species", "species")
+        yield from names.ask(lock, "signed_by", "people")
+        carrier = bodies.get(lock.text("on"))
+        for ledge in lock.rows("ledges"):
+            yield from names.ask(ledge, "species", "species")
+            if carrier is not None and not carrier.has("mesh"):
+                marks, what = own_names(carrier, "members", "mark"), "member of its carrier"
+                yield from _ask(ledge.text("member"), ledge.place("member"), marks, what)
+    for pad in plan.rows("pads"):
+        yield from names.ask(pad, "under", "fixtures")
+        under = bodies.get(pad.text("under"))
+        if under is not None:
+            yield from _matching_nothing(pad, "members", under)
+    for anchor in plan.rows("anchors"):
+        yield from names.ask_each(anchor, "capstans", "capstans")
 
 
 def cycle_in(after: Mapping[str, Iterable[str]]) -> list[str]:

@@ -79,7 +79,7 @@ class BearingLedge(PlanModel):
     bearing: Length
 
 
-class Lock(PlanModel):
+class Hold(PlanModel):
     """What holds one section on another, on a fixture or in its pendants.
 
     Attributes

@@ -5,6 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from towerlift.plan.bodies import FitOut, Fixture, PlumbLine, Section, Shaft, Species
+from towerlift.plan.holding import Anchor, GivenStrength, Hold, Pad
 from towerlift.plan.paperwork import Arrangement, Signed, WayIn
 from towerlift.plan.quantities import Name, PlanModel
 from towerlift.plan.rigging import Capstan, Coil, Lift, SlingSet, Tackle
@@ -16,6 +17,7 @@ from towerlift.plan.work import (
     Crew,
     Person,
     Site,
+    SiteWind,
     Stage,
 )
 
@@ -29,6 +31,8 @@ class Plan(PlanModel):
     ----------
     version : int
         Version of the plan file's form.
+    wind : SiteWind or None
+        Wind at the site; without it no state can be said to survive a gust.
     sections : tuple of Section
         Outermost first: each nests inside the one before it.
     stages : tuple of Stage
@@ -48,6 +52,7 @@ class Plan(PlanModel):
     note: str = ""
     revision: str = ""
     site: Site
+    wind: SiteWind | None = None
     people: tuple[Person, ...]
     species: tuple[Species, ...]
     shaft: Shaft
@@ -63,6 +68,10 @@ class Plan(PlanModel):
     crews: tuple[Crew, ...] = ()
     activities: tuple[Activity, ...] = ()
     contacts: tuple[Contact, ...] = ()
+    strengths: tuple[GivenStrength, ...] = ()
+    locks: tuple[Hold, ...] = ()
+    pads: tuple[Pad, ...] = ()
+    anchors: tuple[Anchor, ...] = ()
     limits: tuple[ChosenLimit, ...] = ()
     overrules: tuple[ChosenOverrule, ...] = ()
     stages: tuple[Stage, ...] = Field(min_length=1)

@@ -149,6 +149,22 @@ SurfaceDensity = Annotated[
     _writer(Dimension.SURFACE_DENSITY),
     _schema(Dimension.SURFACE_DENSITY),
 ]
+Pressure = Annotated[
+    float,
+    Dimension.PRESSURE,
+    _reader(Dimension.PRESSURE),
+    _above_zero,
+    _writer(Dimension.PRESSURE),
+    _schema(Dimension.PRESSURE),
+]
+Stiffness = Annotated[
+    float,
+    Dimension.STIFFNESS,
+    _reader(Dimension.STIFFNESS),
+    _above_zero,
+    _writer(Dimension.STIFFNESS),
+    _schema(Dimension.STIFFNESS),
+]
 Share = Annotated[
     float,
     Dimension.SHARE,

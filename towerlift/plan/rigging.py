@@ -94,6 +94,8 @@ class Capstan(PlanModel):
         Height of the turns on the barrel, shaft frame. [m]
     anchor : float or None
         Pull to which its anchor has been tested. [N]
+    pawls : int or None
+        Stops that each hold it by themselves: pawls on wheels of their own, a brake.
     """
 
     mark: Name
@@ -109,6 +111,7 @@ class Capstan(PlanModel):
     pawl_stops: Whole = Field(ge=1, le=360)
     barrel_height: Coordinate | None = None
     anchor: Force | None = None
+    pawls: Whole | None = Field(default=None, ge=0, le=4)
 
 
 class Line(PlanModel):
@@ -161,6 +164,12 @@ class Lift(PlanModel):
         Load of the worst corner over the mean.
     crew : str or None
         Crew whose people are at the bars.
+    lowered_by : str or None
+        How a load is let down: by a brake, by surging the turns round a barrel that
+        stands, or by walking the bars back.
+    lowering_speed : float or None
+        Speed at which the section is let down; None takes a share of the hauling
+        speed. [m/s]
     """
 
     name: Name
@@ -177,6 +186,8 @@ class Lift(PlanModel):
     level_tolerance: Length
     worst_corner: Ratio = Field(ge=1.0, le=4.0)
     crew: Name | None = None
+    lowered_by: Literal["brake", "surging", "walking back"] | None = None
+    lowering_speed: Speed | None = None
 
 
 class SlingSet(PlanModel):

@@ -11,7 +11,7 @@ from towerlift.errors import UnitError
 from towerlift.plan.crossrefs import Complaint, cycle_in
 from towerlift.plan.files import FileProblemError, file_below
 from towerlift.plan.tree import Row
-from towerlift.timber import UnknownSpeciesError, find_species
+from towerlift.timber import UnknownSpeciesError, find_species, find_strengths
 from towerlift.units import Dimension, parse_quantity
 
 _OVERHANG = 1.0  # how far past heel or head a member may end [m]
@@ -48,6 +48,8 @@ def without_sense(plan: Row, folder: Path) -> Iterator[Complaint]:
         yield from _mesh(section, folder)
     for species in plan.rows("species"):
         yield from _timber(species)
+        yield from _strength(species, plan)
+    yield from _holding(plan)
     yield from _nesting(plan)
     for body in (*plan.rows("sections"), *plan.rows("fixtures"), *plan.rows("fit_out")):
         yield from _no_length(body)
@@ -188,6 +190,68 @@ def _timber(species: Row) -> Iterator[Complaint]:
         yield (
             species.place("moisture" if now is None else "moisture_wettest"),
             "missing; give both moisture contents, that at cutting and the most expected",
+        )
+
+
+def _strength(species: Row, plan: Row) -> Iterator[Complaint]:
+    name = species.text("strength_class")
+    given = [row.text("name") for row in plan.rows("strengths")]
+    if name is None or name in given or "strengths" in plan.unread:
+        return
+    try:
+        find_strengths(name)
+    except UnknownSpeciesError as error:
+        yield species.place("strength_class"), str(error)
+
+
+def _holding(plan: Row) -> Iterator[Complaint]:
+    shaft = plan.row("shaft")
+    if shaft is not None and shaft.has("bearing_strength") and not shaft.text("bearing_source"):
+        yield shaft.place("bearing_source"), "missing; say who sets what the masonry bears"
+    seen: set[tuple[str | None, ...]] = set()
+    for lock in plan.rows("locks"):
+        key = (lock.text("of"), lock.text("on"), lock.text("by"))
+        if key in seen and None not in key:
+            yield (
+                lock.at,
+                f'"{key[0]}" on "{key[1]}" by {key[2]} is there already; keep one row',
+            )
+        seen.add(key)
+        for ledge in lock.rows("ledges"):
+            drawn, told = ledge.has("member"), ledge.has("species") and ledge.has("grain")
+            if drawn == told:
+                yield (
+                    ledge.place("member"),
+                    "write either the drawn member that the ledge is cut in, or species and "
+                    "grain of one that is not drawn",
+                )
+    for pad in plan.rows("pads"):
+        length, back, bears = (pad.number(k) for k in ("length", "set_back", "bearing"))
+        if length is not None and bears is not None and not (back or 0.0) + bears <= length:
+            yield (
+                pad.place("bearing"),
+                f"{bears:g} m from a set-back of {back or 0.0:g} m ends beyond the pad of "
+                f"{length:g} m",
+            )
+    for anchor in plan.rows("anchors"):
+        yield from _anchor(anchor)
+
+
+def _anchor(anchor: Row) -> Iterator[Complaint]:
+    needs = {
+        "deadman": ("length", "depth", "soil_density", "friction_angle"),
+        "pickets": ("pickets",),
+    }
+    for key in needs.get(anchor.text("kind") or "", ()):
+        if not anchor.has(key):
+            yield anchor.place(key), f"missing; {anchor.text('kind')} needs it"
+    if anchor.text("holds") == "lead block" and not anchor.has("block"):
+        yield anchor.place("block"), "missing; say which lead block, 1 next to the tackle"
+    angle = anchor.number("friction_angle")
+    if angle is not None and not 0 < angle < math.pi / 4:
+        yield (
+            anchor.place("friction_angle"),
+            f"got {math.degrees(angle):g} deg; write above 0 and below 45 deg",
         )
 
 

@@ -17,6 +17,7 @@ from towerlift.plan.quantities import (
     Name,
     PlanModel,
     Share,
+    Speed,
     StateName,
     Weekday,
     Whole,
@@ -53,6 +54,31 @@ class Site(PlanModel):
     works_to: ClockTime = "24:00"
     days_off: tuple[Day, ...] = ()
     note: str = ""
+
+
+class SiteWind(PlanModel):
+    """Wind that the site must be ready for.
+
+    Attributes
+    ----------
+    terrain : str
+        Category of EN 1991-1-4 upwind: "0" sea, "I" lakes and flat land without
+        obstacles, "II" low growth, "III" suburbs and forest, "IV" close-built town.
+    basic_speed : float
+        Ten-minute mean at 10 m over open country, once in fifty years. [m/s]
+    return_years : int
+        Return period kept for the raise, in years; fifty takes nothing off.
+    ground : float
+        Height of the ground about the tower, shaft frame. [m]
+    source : str
+        Who chose these, from which map, and why a shorter return period will do.
+    """
+
+    terrain: Literal["0", "I", "II", "III", "IV"]
+    basic_speed: Speed
+    return_years: Whole = Field(default=50, ge=2, le=1000)
+    ground: Coordinate = 0.0
+    source: Name
 
 
 class Person(PlanModel):
@@ -250,11 +276,19 @@ class Secure(_Step):
 
 
 class Lock(_Step):
-    """Lock a parked or secured section to needles or to another section; wedged and signed."""
+    """Lock a parked or secured section to needles or to another section; wedged and signed.
+
+    Attributes
+    ----------
+    wedged_within : float or None
+        Time from the lock until what is buried is wedged tight; None where that is not
+        planned, so that the section must stand unwedged in every wind. [s]
+    """
 
     do: Literal["lock"]
     section: Name
     on: Name
+    wedged_within: Duration | None = None
 
 
 class Transfer(_Step):
