@@ -68,6 +68,10 @@ class NoEquilibriumError(TowerliftError, ValueError):
     """The load does not hang at rest in the pose it was given."""
 
 
+class NotEvaluatedError(TowerliftError, ValueError):
+    """What was asked cannot be worked out from what is known; it is never a pass."""
+
+
 class PrecedenceError(TowerliftError, ValueError):
     """Something in the plan waits for itself, or for what the plan does not hold."""
 

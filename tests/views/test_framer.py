@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from openpyxl import load_workbook
 
-from tests.unit.nesting_bench.test_bench import bench_of, weather
+from tests.unit.nesting_bench.test_bench import bench_and_shop, bench_of, weather
 from towerlift.documents.benches import Framing
 from towerlift.documents.framing import CAUTION as SHEET_CAUTION
 from towerlift.documents.framing import (
@@ -35,10 +35,11 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def framing(foot=0.64):
-    bench = bench_of(foot=foot)
+    bench, shop = bench_and_shop(foot=foot)
     passages = {travel.passage for travel in bench.travels}
     return Framing(
         plan=bench.plan,
+        shop=shop,
         benches=(bench,),
         when=dict.fromkeys(passages, "stage belfry up, 24 Apr 2027"),
         lifts={},
@@ -83,7 +84,7 @@ def test_a_name_is_given_once():
 
 
 def test_a_plan_without_benches_has_no_choice():
-    empty = Framing(plan=framing().plan, benches=(), when={}, lifts={})
+    empty = replace(framing(), benches=(), when={}, lifts={})
     with pytest.raises(ValueError, match="surveyed face by face"):
         FramerChoice(framing=empty)
 
@@ -342,3 +343,21 @@ def test_everything_is_written_as_workbook_and_csv(tmp_path):
     assert re.search(r"foot,foot,north,25,10,30\.2", text)
     with pytest.raises(FileExistsError):
         write_framing(framing(), tmp_path)
+
+
+def test_a_million_samples_are_told_beside_the_three_ways_to_add():
+    panel = FramerPanel(framing(foot=0.0))
+    panel.proven()
+    said = panel.answers.value
+    assert panel.tab.value == "Chance"
+    assert "1,000,000 are proved to keep off the stone, 0 touch it" in said
+    assert "by root-sum-square" in said
+    assert "Share of the variance" in said
+    assert not panel.prove.disabled
+
+
+def test_a_pared_section_cannot_be_proved_as_drawn(panel):
+    pared = (Pared(mark="foot", face=Face.NORTH, depth=0.025),)
+    panel.show(panel.choice.turned(Setting(pared=pared)))
+    panel.proven()
+    assert "NOT EVALUATED" in panel.answers.value

@@ -26,6 +26,8 @@ class Framing:
     ----------
     plan : Plan
         As written.
+    shop : Workshop
+        Plan, shapes and raise, with the engine's bodies made so far.
     benches : tuple of Bench
         Outermost section first; those that never move, and all where the shaft is only
         a mesh, are left out.
@@ -36,6 +38,7 @@ class Framing:
     """
 
     plan: Plan
+    shop: Workshop
     benches: tuple[Bench, ...]
     when: Mapping[int, str]
     lifts: Mapping[str, tuple[tuple[date, str], ...]]
@@ -73,6 +76,7 @@ def open_framing(plan: Plan, folder: Path) -> Framing:
     )
     return Framing(
         plan=plan,
+        shop=shop,
         benches=tuple(bench for bench in found if bench is not None),
         when=passage_words(raise_),
         lifts={section.name: _lifts(raise_, section.name) for section in plan.sections},

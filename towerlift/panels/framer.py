@@ -12,15 +12,14 @@ from towerlift.documents.benches import Framing
 from towerlift.drawings.gap_map import MapNames, MapSize, gap_map
 from towerlift.drawings.humidity import calendar_chart
 from towerlift.drawings.section_cut import CutPlace, section_cut
-from towerlift.nesting.answers import (
-    price_list,
-)
+from towerlift.nesting.answers import price_list
 from towerlift.nesting.bench import Setting
 from towerlift.nesting.humidity import Air, Weather, masonry_calendar, nest_calendar
 from towerlift.panels.framing_answers import (
     chance_html,
     pare_html,
     prices_html,
+    proven_html,
     shims_html,
     tolerance_html,
     verdict_html,
@@ -94,7 +93,7 @@ class FramerPanel:
         head = widgets.HBox([self.section, self.verdict], layout={"width": "100%"})
         controls = [self.moisture, self.square, self.drift, self.x, self.y]
         kept = widgets.HBox([self.name, self.keep, self.variant])
-        turned = widgets.HBox([self.turn, self.reset, self.work])
+        turned = widgets.HBox([self.turn, self.reset, self.work, self.prove])
         right = _column(
             [*controls, turned, kept, self.said, self.tab, self.answers], RIGHT_WIDTH
         )
@@ -153,6 +152,21 @@ class FramerPanel:
         self.answers.remove_class("stale")
         self.said.value = ""
 
+    def proven(self) -> None:
+        """Add to the chances what a million samples of the whole section say."""
+
+        def told(words: str) -> None:
+            self.said.value = f"Proving: {escape(words)}"
+
+        self.tab.value = "Chance"
+        self.answer()
+        self.prove.disabled = True
+        try:
+            self.answers.value = proven_html(self.choice, told) + self.answers.value
+        finally:
+            self.prove.disabled = False
+            self.said.value = ""
+
     def _make(self) -> None:
         plan = self.choice.framing.plan
         caution = f'<span class="towerlift-caution">{CAUTION}</span>'
@@ -183,6 +197,9 @@ class FramerPanel:
         )
         self.reset = _button("As planned", "Set everything back to the plan")
         self.work = _button("Work out", "Work out the answers for this setting")
+        self.prove = _button(
+            "Prove", "Hold a million samples of the whole section against the stone: seconds"
+        )
         self.name = widgets.Text(placeholder="name of a variant", layout={"width": "150px"})
         self.keep = _button("Keep", "Keep this setting; the plan is untouched")
         self.variant = widgets.Dropdown(options=[("variants", "")], layout={"width": "150px"})
@@ -208,6 +225,7 @@ class FramerPanel:
         self._on(self.tab, lambda _: self.answer())
         self.reset.on_click(lambda _: self.show(self.choice.turned(Setting())))
         self.work.on_click(lambda _: self.answer())
+        self.prove.on_click(lambda _: self.proven())
         self.keep.on_click(lambda _: self._keep())
 
     def _on(self, widget: widgets.Widget, act: Callable[[Any], None]) -> None:

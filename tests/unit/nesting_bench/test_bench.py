@@ -37,6 +37,11 @@ SURVEY = [
 @cache
 def bench_of(name="belfry", half=2.25, foot=0.0) -> Bench:
     """A belfry that hangs true, with a foot on its north side where asked."""
+    return bench_and_shop(name, half, foot)[0]
+
+
+def bench_and_shop(name="belfry", half=2.25, foot=0.0) -> tuple[Bench, Workshop]:
+    """The same, with the workshop that it was put together in."""
     members = legs(half, 12.5)
     if foot:
         members.append(piece("foot", (half - 0.1, half, 3.0), (half - 0.1, half + foot, 3.0)))
@@ -63,7 +68,7 @@ def bench_of(name="belfry", half=2.25, foot=0.0) -> Bench:
     }
     bench = build_bench(shop, name, running=0.02, free=free)
     assert bench is not None
-    return bench
+    return bench, shop
 
 
 # Legs to the ledge: 2.9 - 2.25. Budget: 20 running, 3 swelling, 6 and 4 by squares.
