@@ -8,29 +8,22 @@ from pathlib import Path
 from towerlift.checks import ALL_CHECKS, ALL_LIMITS
 from towerlift.checks.case import Case
 from towerlift.checks.clearance import RUNNING
+from towerlift.checks.wind import HAULING
 from towerlift.errors import PlanError, UnitError
-from towerlift.findings import Bound, Finding, Limit, Verdict, worst_first
+from towerlift.findings import Finding, Limit, Verdict, worst_first
 from towerlift.motion import follow_stages
 from towerlift.motion.raises import Raise
 from towerlift.nesting import Nesting, reckon_nesting
 from towerlift.nesting.curves import GapCurve
-from towerlift.plan.limits import UsualLimit, limit_in_plan
+from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig import hang_curves
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import free_hang_curves
 from towerlift.shapes import build_shapes
 from towerlift.shapes.solids import Shapes
-from towerlift.units import Dimension
 
-GUST = UsualLimit(
-    name="gust while hauling",
-    value=11.0,
-    unit="m/s",
-    bound=Bound.AT_MOST,
-    dimension=Dimension.SPEED,
-    source="common practice: mean 8, gust 11 m/s while hauling; the engineer sets it",
-)
+GUST = HAULING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

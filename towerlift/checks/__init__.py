@@ -7,7 +7,9 @@ from towerlift.checks import (
     clearance,
     coils,
     crew,
+    guides,
     occupancy,
+    overturning,
     rope_length,
     slings,
     stage_order,
@@ -15,6 +17,7 @@ from towerlift.checks import (
     swelling,
     two_blocking,
     uneven,
+    wind,
 )
 from towerlift.checks.case import Case, Check
 from towerlift.plan.limits import UsualLimit
@@ -34,6 +37,9 @@ ALL_CHECKS: tuple[Check, ...] = (
     uneven.check_uneven,
     capstan_ground.check_capstan_ground,
     swelling.check_swelling,
+    wind.check_wind,
+    overturning.check_overturning,
+    guides.check_guides,
 )
 
 ALL_LIMITS: tuple[UsualLimit, ...] = (
@@ -51,6 +57,8 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *uneven.LIMITS,
     *capstan_ground.LIMITS,
     *swelling.LIMITS,
+    *wind.LIMITS,
+    *guides.LIMITS,
 )
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]
