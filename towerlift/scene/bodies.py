@@ -13,6 +13,8 @@ from towerlift.nesting.curves import GapCurve
 from towerlift.plan.bodies import FitOut, Fixture, Member, Section
 from towerlift.plan.model import Plan
 from towerlift.scene.colours import OTHER, STONE, Rgb, colour_of
+from towerlift.scene.gear import Gear, Winder, gear_of, winders
+from towerlift.scene.ropes import Rope, ropes_of
 from towerlift.shapes.solids import Shapes, Solid
 from towerlift.workflow import Outcome
 
@@ -48,6 +50,10 @@ class Body:
         Corner numbers.
     colours : (m, 3) uint8
         Red, green, blue of each triangle.
+    members : (m,) int
+        For each triangle, its place in `marks`.
+    marks, parts : tuple of str
+        Member marks, and the kind of piece of each.
     """
 
     name: str
@@ -56,6 +62,9 @@ class Body:
     vertices: Floats
     faces: Ints
     colours: Colours
+    members: Ints
+    marks: tuple[str, ...]
+    parts: tuple[str, ...]
 
     def is_seen(self, passage: Passage) -> bool:
         """Whether it is in place during a passage.
@@ -79,31 +88,6 @@ class Body:
         return True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rope:
-    """A straight line from a top block to a lift point.
-
-    Attributes
-    ----------
-    lift : str
-        Lift in whose passages it is seen.
-    upper : tuple of float
-        Top block, frame of `upper_rides`, else shaft frame. [m]
-    upper_rides : str or None
-        Section that carries the top block.
-    lower : tuple of float
-        Lift point, frame of `lower_rides`. [m]
-    lower_rides : str
-        Section that is lifted.
-    """
-
-    lift: str
-    upper: tuple[float, float, float]
-    upper_rides: str | None
-    lower: tuple[float, float, float]
-    lower_rides: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
 class Scene:
     """Everything a picture of the raise may show.
@@ -113,7 +97,11 @@ class Scene:
     bodies : tuple of Body
         Shaft first.
     ropes : tuple of Rope
-        Tackles, drawn as straight lines.
+        Tackles with their falls, as they are rove.
+    gear : tuple of Gear
+        Capstans, people, ground and the outside of the wall.
+    winders : tuple of Winder
+        How the capstans turn.
     raise_ : Raise
         Gives the poses.
     lengths : mapping of str to float
@@ -126,6 +114,8 @@ class Scene:
 
     bodies: tuple[Body, ...]
     ropes: tuple[Rope, ...]
+    gear: tuple[Gear, ...]
+    winders: tuple[Winder, ...]
     raise_: Raise
     lengths: Mapping[str, float]
     gaps: tuple[GapCurve, ...]
@@ -163,7 +153,9 @@ def build_scene(outcome: Outcome) -> Scene:
     high[2] = max([high[2], *heads])
     return Scene(
         bodies=tuple(body for body in bodies if len(body.faces)),
-        ropes=tuple(_ropes(plan)),
+        ropes=tuple(ropes_of(plan)),
+        gear=gear_of(plan, outcome.raise_),
+        winders=winders(plan),
         raise_=outcome.raise_,
         lengths=lengths,
         gaps=outcome.gaps,
@@ -211,6 +203,9 @@ def _body(solid: Solid, kind: Kind, rides: str | None, members: Iterable[Member]
         vertices=solid.vertices,
         faces=solid.faces,
         colours=np.array(table, dtype=np.uint8)[solid.members],
+        members=solid.members,
+        marks=solid.marks,
+        parts=solid.parts,
     )
 
 
@@ -232,19 +227,7 @@ def _shaft(solid: Solid) -> Body:
         vertices=solid.vertices,
         faces=faces,
         colours=colours,
+        members=solid.members,
+        marks=solid.marks,
+        parts=solid.parts,
     )
-
-
-def _ropes(plan: Plan) -> Iterable[Rope]:
-    points = {section.name: section.lift_points for section in plan.sections}
-    for lift in plan.lifts:
-        at = {point.mark: point.at for point in points.get(lift.section, ())}
-        for line in lift.lines:
-            if line.lift_point in at:
-                yield Rope(
-                    lift=lift.name,
-                    upper=line.upper,
-                    upper_rides=lift.hung_from if lift.hung_from in points else None,
-                    lower=at[line.lift_point],
-                    lower_rides=lift.section,
-                )

@@ -15,10 +15,11 @@ if sys.platform == "linux" and not os.environ.get("DISPLAY"):
 import pyvista as pv
 
 from towerlift.motion.passages import Floats, Passage
-from towerlift.scene.bodies import Body, Kind, Rope, Scene
+from towerlift.scene.bodies import Body, Kind, Scene
 from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
 from towerlift.scene.marks import Said, draw_marks
 from towerlift.scene.nearest import nearest_gap
+from towerlift.scene.ropes import Rope
 from towerlift.scene.standpoints import Standpoint, whole_tower
 from towerlift.scene.studio import STUDIO, at_exit
 
@@ -78,7 +79,7 @@ class Painter:
         for body, actors in zip(self._bodies, self._actors, strict=True):
             _place(actors, poses.get(body.rides or ""), seen=body.is_seen(passage))
         for rope, mesh, actor in self._ropes:
-            ends = _rope_ends(rope, poses) if rope.lift == passage.lift else None
+            ends = rope.points(poses) if rope.lift == passage.lift else None
             actor.visibility = ends is not None
             if ends is not None:
                 mesh.points = ends
@@ -248,7 +249,8 @@ def _add_ground(plotter: pv.Plotter, scene: Scene) -> pv.Actor:
 
 
 def _add_rope(plotter: pv.Plotter, rope: Rope) -> tuple[Rope, pv.PolyData, pv.Actor]:
-    mesh = pv.PolyData(np.zeros((2, 3)), lines=np.array([2, 0, 1]))
+    n = len(rope.path)
+    mesh = pv.PolyData(np.zeros((n, 3)), lines=np.array([n, *range(n)]))
     actor = plotter.add_mesh(
         mesh,
         color=_shares(ROPE),
@@ -258,22 +260,6 @@ def _add_rope(plotter: pv.Plotter, rope: Rope) -> tuple[Rope, pv.PolyData, pv.Ac
         reset_camera=False,
     )
     return rope, mesh, actor
-
-
-def _rope_ends(rope: Rope, poses: dict[str, Floats]) -> Floats | None:
-    if rope.lower_rides not in poses:
-        return None
-    if rope.upper_rides is not None and rope.upper_rides not in poses:
-        return None
-    upper = np.array(rope.upper)
-    if rope.upper_rides is not None:
-        upper = _carried(poses[rope.upper_rides], upper)
-    return np.array([upper, _carried(poses[rope.lower_rides], np.array(rope.lower))])
-
-
-def _carried(pose: Floats, point: Floats) -> Floats:
-    moved: Floats = pose[:3, :3] @ point + pose[:3, 3]
-    return moved
 
 
 def _place(actors: Sequence[pv.Actor], pose: Floats | None, *, seen: bool) -> None:

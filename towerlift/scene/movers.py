@@ -1,0 +1,271 @@
+"""The scene for the browser: few bodies that each move as one, in as few bytes as serve."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+import numpy as np
+from numpy.typing import NDArray
+
+from towerlift.scene.bodies import Body, Kind, Scene
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+GRID = 65535  # places along each side of a mover's box
+FEATURE = 0.9  # cosine between two faces below which their edge is drawn
+MOST_EDGED = 40_000  # triangles of a body, above which it is a scan and has no drawn edges
+LONG = 1.5  # a triangle taller than this is always drawn in a close view [m]
+CHUNK = 2048  # triangles drawn or left out together in a close view
+SHAFT, STILL = "shaft", "still"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """One drawn body, whatever it is made from.
+
+    Attributes
+    ----------
+    name, kind : str
+        As the plan names it, and what it is.
+    mover : str
+        What it moves with.
+    seen : tuple of int
+        Passages in which it is seen.
+    vertices, faces : array
+        Frame of its mover. [m]
+    members : (m,) int
+        For each triangle, its place in `marks`.
+    marks, parts : tuple of str
+        Member marks and kinds of piece.
+    colours : (len(marks), 3) uint8
+        Red, green, blue of each member.
+    edged : bool
+        Whether its edges are drawn.
+    """
+
+    name: str
+    kind: str
+    mover: str
+    seen: tuple[int, ...]
+    vertices: Floats
+    faces: Ints
+    members: Ints
+    marks: tuple[str, ...]
+    parts: tuple[str, ...]
+    colours: NDArray[np.uint8]
+    edged: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mover:
+    """Everything that moves as one, on a grid of its own box.
+
+    Attributes
+    ----------
+    name : str
+        "shaft", "still", a section or a capstan.
+    low, size : (3,) float
+        Corner and sides of the box, frame of the mover. [m]
+    places : (n, 3) uint16
+        Vertices: ``low + size * places / 65535``.
+    members : (n,) uint16
+        Member of each vertex, by its place among all members.
+    faces : (m, 3) uint32
+        Corner numbers; long triangles first, then by height.
+    edges : (e, 2) uint32
+        Ends of the edges that are drawn.
+    n_long : int
+        How many triangles stand first whatever their height.
+    chunks : (c, 4) float
+        First triangle, how many, lowest and highest z of the others. [m]
+    """
+
+    name: str
+    low: Floats
+    size: Floats
+    places: NDArray[np.uint16]
+    members: NDArray[np.uint16]
+    faces: NDArray[np.uint32]
+    edges: NDArray[np.uint32]
+    n_long: int
+    chunks: Floats
+
+
+def shown_bodies(scene: Scene) -> tuple[Shown, ...]:
+    """Every body that the browser draws, in the order of its movers.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn.
+
+    Returns
+    -------
+    shown : tuple of Shown
+        Shaft, what stands still, then each section, then each capstan.
+    """
+    passages = scene.raise_.passages
+    bodies = [
+        _of_body(body, tuple(p.index for p in passages if body.is_seen(p)))
+        for body in scene.bodies
+    ]
+    for gear in scene.gear:
+        colours, members = np.unique(gear.model.colours, axis=0, return_inverse=True)
+        bodies.append(
+            Shown(
+                name=gear.name,
+                kind=gear.part,
+                mover=gear.rides or STILL,
+                seen=tuple(sorted(gear.seen)),
+                vertices=gear.model.vertices,
+                faces=gear.model.faces,
+                members=members.ravel().astype(np.int64),
+                marks=(gear.mark,) * len(colours),
+                parts=(gear.part,) * len(colours),
+                colours=colours.astype(np.uint8),
+                edged=gear.part not in ("people", "ground"),
+            )
+        )
+    order = {name: n for n, name in enumerate([SHAFT, STILL, *scene.lengths])}
+    return tuple(sorted(bodies, key=lambda body: order.get(body.mover, len(order))))
+
+
+def pack_movers(shown: Sequence[Shown]) -> tuple[Mover, ...]:
+    """Bodies joined by what they move with.
+
+    Parameters
+    ----------
+    shown : sequence of Shown
+        In the order of their movers.
+
+    Returns
+    -------
+    movers : tuple of Mover
+        In the same order; members are numbered through all bodies.
+
+    Raises
+    ------
+    ValueError
+        If there are more members than a vertex can name.
+    """
+    total = sum(len(body.marks) for body in shown)
+    if total > GRID:
+        raise ValueError(f"the view can tell {GRID} members apart, got {total}")
+    movers, first = [], 0
+    for name, group in groupby(shown, lambda body: body.mover):
+        bodies = list(group)
+        movers.append(_mover(name, bodies, first))
+        first += sum(len(body.marks) for body in bodies)
+    return tuple(movers)
+
+
+def _of_body(body: Body, seen: tuple[int, ...]) -> Shown:
+    colours = np.zeros((max(len(body.marks), 1), 3), dtype=np.uint8)
+    colours[body.members] = body.colours
+    still = SHAFT if body.kind is Kind.SHAFT else STILL
+    return Shown(
+        name=body.name,
+        kind=str(body.kind),
+        mover=body.rides or still,
+        seen=seen,
+        vertices=body.vertices,
+        faces=body.faces,
+        members=body.members,
+        marks=body.marks or (body.name,),
+        parts=body.parts or (body.name,),
+        colours=colours,
+        edged=body.kind is not Kind.SHAFT and len(body.faces) <= MOST_EDGED,
+    )
+
+
+def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
+    vertices, members, faces, edges, start = [], [], [], [], 0
+    for body in bodies:
+        corners, owner, triangles = _split(body)
+        vertices.append(corners)
+        members.append(owner + first)
+        faces.append(triangles + start)
+        if body.edged:
+            edges.append(feature_edges(corners, triangles, owner) + start)
+        start += len(corners)
+        first += len(body.marks)
+    every, triangles = np.concatenate(vertices), np.concatenate(faces)
+    low = every.min(axis=0)
+    size = np.maximum(every.max(axis=0) - low, 1e-9)
+    order, n_long, chunks = _by_height(every[triangles, 2])
+    nothing = np.zeros((0, 2), dtype=np.int64)
+    return Mover(
+        name=name,
+        low=low,
+        size=size,
+        places=np.round((every - low) / size * GRID).astype(np.uint16),
+        members=np.concatenate(members).astype(np.uint16),
+        faces=triangles[order].astype(np.uint32),
+        edges=np.concatenate([nothing, *edges]).astype(np.uint32),
+        n_long=n_long,
+        chunks=chunks,
+    )
+
+
+def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
+    """Vertices, each of one member only; the member of each; triangles."""
+    n = len(body.marks)
+    keys = body.faces.astype(np.int64) * n + body.members[:, None]
+    used, faces = np.unique(keys, return_inverse=True)
+    return body.vertices[used // n], used % n, faces.reshape(-1, 3).astype(np.int64)
+
+
+def _by_height(heights: Floats) -> tuple[Ints, int, Floats]:
+    """Order of the triangles, how many are long, and the chunks of the others."""
+    low, high = heights.min(axis=1), heights.max(axis=1)
+    tall = high - low > LONG
+    order = np.lexsort((low, ~tall))
+    n_long = int(tall.sum())
+    rows = []
+    for begin in range(n_long, len(order), CHUNK):
+        part = order[begin : begin + CHUNK]
+        rows.append([begin, len(part), low[part].min(), high[part].max()])
+    return order, n_long, np.array(rows, dtype=float).reshape(-1, 4)
+
+
+def feature_edges(vertices: Floats, faces: Ints, owner: Ints) -> Ints:
+    """Edges where two faces of a member meet at an angle, or where a face ends.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        [m]
+    faces : (m, 3) int
+        Corner numbers.
+    owner : (n,) int
+        Member of each vertex: edges of different members are never one edge.
+
+    Returns
+    -------
+    edges : (e, 2) int
+        Corner numbers.
+    """
+    keys = np.column_stack([owner, np.round(vertices * 1e5).astype(np.int64)])
+    _, first, same = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    merged = first[same.ravel()][faces]
+    corners = vertices[merged]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = normals / np.where(lengths > 0, lengths, 1.0)
+    ends = np.sort(merged[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
+    side = np.repeat(np.arange(len(faces)), 3)
+    order = np.lexsort((ends[:, 1], ends[:, 0]))
+    ends, side = ends[order], side[order]
+    return np.array(list(_sharp(ends, normals[side])), dtype=np.int64).reshape(-1, 2)
+
+
+def _sharp(ends: Ints, normals: Floats) -> Iterator[Ints]:
+    same = np.all(ends[1:] == ends[:-1], axis=1)
+    bounds = np.concatenate([[0], np.flatnonzero(~same) + 1, [len(ends)]])
+    counts = np.diff(bounds)
+    starts = bounds[:-1]
+    pairs = starts[counts == 2]
+    cosines = np.einsum("ij,ij->i", normals[pairs], normals[pairs + 1])
+    yield from ends[pairs[cosines < FEATURE]]
+    yield from ends[starts[counts != 2]]
