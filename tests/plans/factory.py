@@ -242,6 +242,8 @@ def tiny_plan(**changes: Any) -> Plan:
                 "breaking_force": "150 kN",
                 "axial_stiffness": "690 kN",
                 "derating": "75 %",
+                "examined": "2027-04-01",
+                "end": "eye splice",
                 "source": "certificate",
             }
             for number in range(1, 5)
@@ -254,6 +256,15 @@ def tiny_plan(**changes: Any) -> Plan:
                 "leads": 2,
                 "fall_length": "42 m",
                 "shortest": "1 m",
+                "hardware": [
+                    {
+                        "name": f"block {place}",
+                        "place": place,
+                        "rated": "100 kN",
+                        "source": "maker's plate",
+                    }
+                    for place in ("top", "moving")
+                ],
             }
         ],
         "capstans": [

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls, named
+from towerlift.checks.hauls import Haul, Unreckoned, hauls, named, not_reckoned
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.capstan import CapstanGear, level_time, rope_speed
 from towerlift.mechanics.polygon import margin_inside
@@ -85,27 +85,13 @@ def check_centre_of_gravity(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield _unreckoned(case, haul)
+            yield not_reckoned(case, CHECK, UNGUIDED, haul)
             continue
         yield _stability(case, haul)
         if not haul.lift.guided:
             yield _one_lost(case, haul)
         yield _shares(case, haul)
         yield _inside(case, haul)
-
-
-def _unreckoned(case: Case, haul: Unreckoned) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=haul.section,
-        stage=haul.stage,
-        heel=None,
-        where=None,
-        limit=limit_for(case, UNGUIDED),
-        value=None,
-        why=f"{UNGUIDED.name}: {haul.why}",
-        remedy=("give the haul a lift with its lines, coils and capstans",),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.hauls import Haul, Unreckoned, hauls, not_reckoned
 from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.rope import rope_needed
@@ -67,16 +67,7 @@ def check_coils(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, ODD),
-                value=None,
-                why=f"{ODD.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, ODD, haul)
         else:
             yield from _haul(case, haul)
 

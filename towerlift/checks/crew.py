@@ -7,7 +7,7 @@ from math import ceil
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.hauls import Haul, Said, Unreckoned, haul_finding, hauls, not_reckoned
 from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.capstan import (
@@ -125,16 +125,7 @@ def check_crew(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, HANDS),
-                value=None,
-                why=f"{HANDS.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, HANDS, haul)
         else:
             yield from _haul(case, haul)
     for crew in case.plan.crews:
@@ -229,34 +220,15 @@ def stations(case: Case, haul: Haul) -> tuple[Station, ...] | None:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Said:
-    value: float | None
-    why: str
-    heel: float | None = None
-    remedy: tuple[str, ...] = ()
-
-
-def _finding(case: Case, haul: Haul, usual: UsualLimit, said: _Said) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=haul.section,
-        stage=haul.stage,
-        heel=said.heel,
-        where=None,
-        limit=limit_for(case, usual),
-        overrule=overrule_for(case, usual, haul.section, haul.stage),
-        value=said.value,
-        why=f"{usual.name}: {said.why}",
-        remedy=said.remedy,
-    )
+def _finding(case: Case, haul: Haul, usual: UsualLimit, said: Said) -> Finding:
+    return haul_finding(case, CHECK, haul, usual, said)
 
 
 def _haul(case: Case, haul: Haul) -> Iterator[Finding]:
     found = stations(case, haul)
     if found is None:
         why = "it finds no rest near true on its lines, so that no capstan has a pull"
-        yield _finding(case, haul, HANDS, _Said(value=None, why=why))
+        yield _finding(case, haul, HANDS, Said(value=None, why=why))
         return
     yield _hands(case, haul, found)
     yield _reserve(case, haul, found)
@@ -286,7 +258,7 @@ def _hands(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
         case,
         haul,
         HANDS,
-        _Said(value=float(-over), why=why, heel=worst.heel, remedy=remedy),
+        Said(value=float(-over), why=why, heel=worst.heel, remedy=remedy),
     )
 
 
@@ -322,7 +294,7 @@ def _reserve(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
         case,
         haul,
         RESERVE,
-        _Said(value=float(value), why=why, heel=worst.heel, remedy=remedy),
+        Said(value=float(value), why=why, heel=worst.heel, remedy=remedy),
     )
 
 
@@ -341,7 +313,7 @@ def _push(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
     )
     remedy = ("more hands at the bars",) if value > limit_for(case, PUSH).value else ()
     return _finding(
-        case, haul, PUSH, _Said(value=round(value, 9), why=why, heel=worst.heel, remedy=remedy)
+        case, haul, PUSH, Said(value=round(value, 9), why=why, heel=worst.heel, remedy=remedy)
     )
 
 
@@ -362,7 +334,7 @@ def _power(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
         if value > limit_for(case, POWER).value
         else ()
     )
-    return _finding(case, haul, POWER, _Said(value=value, why=why, remedy=remedy))
+    return _finding(case, haul, POWER, Said(value=value, why=why, remedy=remedy))
 
 
 def _bout(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
@@ -381,13 +353,13 @@ def _bout(case: Case, haul: Haul, found: tuple[Station, ...]) -> Finding:
     )
     limit = limit_for(case, BOUT)
     remedy = ("relieve the hands on the way",) if value > limit.value else ()
-    return _finding(case, haul, BOUT, _Said(value=value, why=why, remedy=remedy))
+    return _finding(case, haul, BOUT, Said(value=value, why=why, remedy=remedy))
 
 
 def _called(case: Case, haul: Haul) -> Finding:
     if haul.lift.crew is None:
         why = f"the plan does not say whose people are at the bars of lift {haul.lift.name}"
-        return _finding(case, haul, CALLED, _Said(value=None, why=why))
+        return _finding(case, haul, CALLED, Said(value=None, why=why))
     crew = next(each for each in case.plan.crews if each.name == haul.lift.crew)
     manned = {each.mark: each for each in line_capstans(case.plan, haul.lift)}
     wanted = sum(each.hands + each.reserve for each in manned.values())
@@ -397,7 +369,7 @@ def _called(case: Case, haul: Haul) -> Finding:
     )
     value = float(crew.need - wanted)
     remedy = (f"call for {wanted}",) if value < limit_for(case, CALLED).value else ()
-    return _finding(case, haul, CALLED, _Said(value=value, why=why, remedy=remedy))
+    return _finding(case, haul, CALLED, Said(value=value, why=why, remedy=remedy))
 
 
 def _level(case: Case, haul: Haul) -> Finding:
@@ -415,7 +387,7 @@ def _level(case: Case, haul: Haul) -> Finding:
                 worst, heel, seconds = time / hauled, float(curve.heels[row]), time
     if not np.isfinite(worst):
         why = "its centre of gravity hangs below the lift points: an error of level dies away"
-        return _finding(case, haul, LEVEL, _Said(value=999.0, why=why))
+        return _finding(case, haul, LEVEL, Said(value=999.0, why=why))
     why = (
         f"crews that push by feel let an error of level grow e-fold in {seconds:.0f} s; they "
         f"haul {hauled:.0f} s from one check to the next"
@@ -426,7 +398,7 @@ def _level(case: Case, haul: Haul) -> Finding:
             "pace the crews by pawl count",
             f"check the level every {haul.lift.step * worst:.2f} m",
         )
-    return _finding(case, haul, LEVEL, _Said(value=worst, why=why, heel=heel, remedy=remedy))
+    return _finding(case, haul, LEVEL, Said(value=worst, why=why, heel=heel, remedy=remedy))
 
 
 def _odds(case: Case, crew: Crew) -> Finding:

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from towerlift.checks.case import Case
+from towerlift.checks.case import Case, limit_for, overrule_for
+from towerlift.findings import Finding
 from towerlift.motion.passages import Passage
+from towerlift.plan.limits import UsualLimit
 from towerlift.plan.rigging import Lift, Tackle
 from towerlift.rig.curves import Floats, HangCurve
 
@@ -111,3 +113,85 @@ def _haul(case: Case, section: str, stage: str, curves: list[HangCurve]) -> Haul
 def named(names: tuple[str, ...]) -> str:
     """Sections on the hook, as a sentence names them."""
     return names[0] if len(names) == 1 else f"{names[0]} with {' and '.join(names[1:])}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What a check says of a haul.
+
+    Attributes
+    ----------
+    value : float or None
+        In the unit of the limit; None where it could not be found.
+    why : str
+        What makes it so.
+    heel : float or None
+        Heel height where it is worst. [m]
+    remedy : tuple of str
+        Best first.
+    """
+
+    value: float | None
+    why: str
+    heel: float | None = None
+    remedy: tuple[str, ...] = ()
+
+
+def haul_finding(
+    case: Case, check: str, haul: Haul | Unreckoned, usual: UsualLimit, said: Said
+) -> Finding:
+    """A finding about a haul, held against the limit in force.
+
+    Parameters
+    ----------
+    case : Case
+        Its plan may choose or overrule the limit.
+    check : str
+        Name of the check.
+    haul : Haul or Unreckoned
+        What it is about.
+    usual : UsualLimit
+        Named at the head of what is said.
+    said : Said
+        Value, words, place and cures.
+
+    Returns
+    -------
+    finding : Finding
+        With the overrule of this section and stage, if there is one.
+    """
+    return Finding(
+        check=check,
+        subject=haul.section,
+        stage=haul.stage,
+        heel=said.heel,
+        where=None,
+        limit=limit_for(case, usual),
+        overrule=overrule_for(case, usual, haul.section, haul.stage),
+        value=said.value,
+        why=f"{usual.name}: {said.why}",
+        remedy=said.remedy,
+    )
+
+
+def not_reckoned(case: Case, check: str, usual: UsualLimit, haul: Unreckoned) -> Finding:
+    """That a haul could not be held against a limit, which is never a pass.
+
+    Parameters
+    ----------
+    case : Case
+        Its plan may choose the limit.
+    check : str
+        Name of the check.
+    usual : UsualLimit
+        The limit.
+    haul : Unreckoned
+        What is missing.
+
+    Returns
+    -------
+    finding : Finding
+        Not evaluated, with the reason.
+    """
+    remedy = ("give the haul a lift with its lines, coils and capstans",)
+    return haul_finding(case, check, haul, usual, Said(value=None, why=haul.why, remedy=remedy))

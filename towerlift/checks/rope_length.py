@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.hauls import Haul, Unreckoned, hauls, not_reckoned
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.rope import rope_needed
 from towerlift.plan.limits import UsualLimit
@@ -38,16 +38,7 @@ def check_rope_length(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, SPARE),
-                value=None,
-                why=f"{SPARE.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, SPARE, haul)
         else:
             yield _left_over(case, haul)
 

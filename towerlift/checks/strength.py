@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls, named
+from towerlift.checks.hauls import Haul, Unreckoned, hauls, named, not_reckoned
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.tackle import snatch_slack
 from towerlift.motion.masses import moving_mass
@@ -195,7 +195,7 @@ def check_strength(case: Case) -> Iterable[Finding]:
     shop = case.workshop
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield _unreckoned(case, haul)
+            yield not_reckoned(case, CHECK, FALL, haul)
             continue
         loads = haul_loads(case, haul, shop)
         yield _fall(case, haul, loads)
@@ -203,20 +203,6 @@ def check_strength(case: Case) -> Iterable[Finding]:
         yield _snatch(case, haul, loads)
         yield from _losses(case, haul, loads)
         yield from _diameters(case, haul)
-
-
-def _unreckoned(case: Case, haul: Unreckoned) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=haul.section,
-        stage=haul.stage,
-        heel=None,
-        where=None,
-        limit=limit_for(case, FALL),
-        value=None,
-        why=f"{FALL.name}: {haul.why}",
-        remedy=("give the haul a lift with its lines, coils and capstans",),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

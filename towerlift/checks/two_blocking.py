@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.hauls import Haul, Unreckoned, hauls, not_reckoned
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.tackle import two_block_margin
 from towerlift.plan.limits import UsualLimit
@@ -38,16 +38,7 @@ def check_two_blocking(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, MARGIN),
-                value=None,
-                why=f"{MARGIN.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, MARGIN, haul)
         else:
             yield _margin(case, haul)
 

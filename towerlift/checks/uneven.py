@@ -5,12 +5,19 @@ is largest where the shoes that bear are close together, which is also where the
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
-from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Haul, Unreckoned, hauls, named
+from towerlift.checks.case import Case, limit_for
+from towerlift.checks.hauls import (
+    Haul,
+    Said,
+    Unreckoned,
+    haul_finding,
+    hauls,
+    named,
+    not_reckoned,
+)
 from towerlift.findings import Bound, Finding
 from towerlift.mechanics.jam import jam_share
 from towerlift.mechanics.levelling import ABORT, STOP, level_allowance, mark_mm
@@ -72,16 +79,7 @@ def check_uneven(case: Case) -> Iterable[Finding]:
     shop = case.workshop
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, LEVEL),
-                value=None,
-                why=f"{LEVEL.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, LEVEL, haul)
         elif haul.lift.guided:
             yield from _guided(case, haul, shop)
 
@@ -103,27 +101,8 @@ def shoe_friction(plan: Plan) -> float:
     return FRICTION.value if chosen is None else FRICTION.read(chosen.value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Said:
-    value: float | None
-    why: str
-    heel: float | None = None
-    remedy: tuple[str, ...] = ()
-
-
-def _finding(case: Case, haul: Haul, usual: UsualLimit, said: _Said) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=haul.section,
-        stage=haul.stage,
-        heel=said.heel,
-        where=None,
-        limit=limit_for(case, usual),
-        overrule=overrule_for(case, usual, haul.section, haul.stage),
-        value=said.value,
-        why=f"{usual.name}: {said.why}",
-        remedy=said.remedy,
-    )
+def _finding(case: Case, haul: Haul, usual: UsualLimit, said: Said) -> Finding:
+    return haul_finding(case, CHECK, haul, usual, said)
 
 
 def _guided(case: Case, haul: Haul, shop: Workshop) -> Iterable[Finding]:
@@ -132,7 +111,7 @@ def _guided(case: Case, haul: Haul, shop: Workshop) -> Iterable[Finding]:
     if not all(each.holds for each in held):
         why = f"no two shoes at different heights hold {haul.section} on every side"
         for usual in (LEVEL, JAM):
-            yield _finding(case, haul, usual, _Said(value=None, why=why))
+            yield _finding(case, haul, usual, Said(value=None, why=why))
         return
     yield _level(case, haul, held)
     yield _jam(case, haul, held)
@@ -183,7 +162,7 @@ def _level(case: Case, haul: Haul, held: list[Guiding]) -> Finding:
         case,
         haul,
         LEVEL,
-        _Said(
+        Said(
             value=round(spare * 1e3, 6),
             why=why,
             heel=float(haul.curves[which].heels[sample]),
@@ -203,7 +182,7 @@ def _jam(case: Case, haul: Haul, held: list[Guiding]) -> Finding:
     value = float(shares[which][sample])
     if not np.isfinite(value):
         why = "it finds no rest near true, so that no line has a place in it"
-        return _finding(case, haul, JAM, _Said(value=None, why=why))
+        return _finding(case, haul, JAM, Said(value=None, why=why))
     east, north = offsets[which][sample]
     curve, span = haul.curves[which], float(held[which].span[sample])
     dry = value * DRY / friction if friction > 0 else 0.0
@@ -224,7 +203,7 @@ def _jam(case: Case, haul: Haul, held: list[Guiding]) -> Finding:
         case,
         haul,
         JAM,
-        _Said(value=value, why=why, heel=float(curve.heels[sample]), remedy=remedy),
+        Said(value=value, why=why, heel=float(curve.heels[sample]), remedy=remedy),
     )
 
 

@@ -8,6 +8,7 @@ from towerlift.plan.quantities import (
     Allowance,
     AnyShare,
     Coordinate,
+    Day,
     Duration,
     Flag,
     Force,
@@ -34,6 +35,10 @@ class Coil(PlanModel):
         EA, from a test pull of the rope itself. [N]
     derating : float
         Share of the breaking force kept after age, wear and splice.
+    examined : date or None
+        Day on which it was last thoroughly examined, or certified new.
+    end : str or None
+        How its standing end is made fast.
     """
 
     tag: Name
@@ -43,6 +48,25 @@ class Coil(PlanModel):
     breaking_force: Force
     axial_stiffness: Force
     derating: Share
+    examined: Day | None = None
+    end: Literal["eye splice", "knot"] | None = None
+    source: str
+
+
+class Hardware(PlanModel):
+    """A block, shackle, strop or pin that the load of a tackle goes through.
+
+    Attributes
+    ----------
+    place : str
+        At the top block, which the fall pulls at too, or at the moving block.
+    rated : float
+        Rated load, its own factor of safety in it. [N]
+    """
+
+    name: Name
+    place: Literal["top", "moving"]
+    rated: Force
     source: str
 
 
@@ -65,6 +89,8 @@ class Tackle(PlanModel):
         Least diameter of its sheaves, at the bottom of the groove. [m]
     lead_rating : float or None
         Rated load of each lead block and its strop. [N]
+    hardware : tuple of Hardware
+        What its load goes through at either end, blocks among it.
     """
 
     name: Name
@@ -75,6 +101,7 @@ class Tackle(PlanModel):
     shortest: Length
     sheave: Length | None = None
     lead_rating: Force | None = None
+    hardware: tuple[Hardware, ...] = ()
 
 
 class Capstan(PlanModel):
