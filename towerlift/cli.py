@@ -12,6 +12,9 @@ from pathlib import Path
 
 import towerlift
 from towerlift.checks import ALL_LIMITS
+from towerlift.documents.binder import write_documents
+from towerlift.documents.edition import Edition, PageSize
+from towerlift.drawings.lengths import Measure
 from towerlift.errors import PlanError, TowerliftError
 from towerlift.findings import Bound, Finding, Verdict
 from towerlift.gaps import warm_up
@@ -21,6 +24,7 @@ from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
 COUNT = "count"
+UNITS = ("metric", "feet")
 PASSES, FAILS, UNREADABLE = 0, 1, 2
 # Passes printed of each check; the first of them leaves least to spare.
 SHOWN = 2
@@ -85,6 +89,14 @@ def _parser() -> argparse.ArgumentParser:
     new.add_argument("folder", type=Path, help="folder to make")
     new.set_defaults(run=_new)
 
+    papers = commands.add_parser("documents", help="check a plan and write its papers")
+    papers.add_argument("plan", type=Path, help="plan.toml")
+    papers.add_argument("--into", type=Path, required=True, metavar="DIR", help="folder")
+    papers.add_argument("--page", choices=PageSize, type=PageSize, default=PageSize.A4)
+    papers.add_argument("--units", choices=UNITS, default=UNITS[0])
+    papers.add_argument("--replace", action="store_true", help="write over papers in DIR")
+    papers.set_defaults(run=_documents)
+
     lab = commands.add_parser("lab", help="open the notebooks in JupyterLab on a plan")
     lab.add_argument("plan", type=Path, nargs="?", help="plan.toml")
     lab.set_defaults(run=_lab)
@@ -102,6 +114,20 @@ def _check(options: argparse.Namespace) -> int:
     if options.json is not None:
         _write_json(outcome, options.json)
     return PASSES if outcome.passes else FAILS
+
+
+def _documents(options: argparse.Namespace) -> int:
+    plan = read_plan(options.plan)
+    _compile_engine_once()
+    outcome = check_plan(plan, options.plan.parent)
+    measure = Measure.METRIC if options.units == UNITS[0] else Measure.FEET
+    edition = Edition(outcome=outcome, page=options.page, measure=measure)
+    paths = write_documents(edition, options.into, replace=options.replace)
+    print(_last_word(outcome))
+    print(f"{len(paths)} papers in {options.into}, content {edition.content}:")
+    for path in paths:
+        print(f"  {path.name}")
+    return PASSES
 
 
 def _compile_engine_once() -> None:

@@ -7,8 +7,10 @@ the spreadsheet that opens it, so text is always written as text.
 import csv
 import io
 import re
+import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 from openpyxl import Workbook
@@ -24,6 +26,8 @@ _FORMULA = re.compile(r"\s*[=+\-@\t\r\n＝＋－＠|%]")
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _TAB = re.compile(r"[\[\]:*?/\\]")
 _WIDEST = 60
+_NO_CLOCK = datetime(1980, 1, 1, tzinfo=UTC)
+_STAMPED = re.compile(rb"(?<=>)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ(?=<)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,14 +140,55 @@ def write_xlsx(tables: Sequence[Table], path: Path) -> None:
     ValueError
         If there is no table.
     """
+    content = xlsx_bytes(tables)
+    with path.open("xb") as file:
+        file.write(content)
+
+
+def xlsx_bytes(tables: Sequence[Table]) -> bytes:
+    """Tables as the sheets of one workbook.
+
+    Parameters
+    ----------
+    tables : sequence of Table
+        One sheet each.
+
+    Returns
+    -------
+    content : bytes
+        The same for the same tables: no clock is in them.
+
+    Raises
+    ------
+    ValueError
+        If there is no table.
+    """
     if not tables:
         raise ValueError("no table to write")
     book = Workbook()
     book.remove(book.worksheets[0])
+    book.properties.created = book.properties.modified = _NO_CLOCK
     for table in tables:
         _sheet(book.create_sheet(_tab_name(table.name, book.sheetnames)), table)
-    with path.open("xb") as file:
-        book.save(file)
+    made = io.BytesIO()
+    book.save(made)
+    return _without_clock(made.getvalue())
+
+
+def _without_clock(content: bytes) -> bytes:
+    """The same archive with every date in it the earliest there is."""
+    plain = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(content)) as old,
+        zipfile.ZipFile(plain, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
+        for name in old.namelist():
+            data = old.read(name)
+            if name == "docProps/core.xml":
+                # The library writes the time of saving over any that it is given.
+                data = _STAMPED.sub(_NO_CLOCK.strftime("%Y-%m-%dT%H:%M:%SZ").encode(), data)
+            new.writestr(zipfile.ZipInfo(name), data, zipfile.ZIP_DEFLATED)
+    return plain.getvalue()
 
 
 def _tab_name(name: str, taken: Sequence[str]) -> str:

@@ -1,0 +1,309 @@
+"""Stage cards: what the person in charge of a stage holds in the hand."""
+
+from collections.abc import Iterator
+
+from towerlift.checks.two_blocking import CHECK as TWO_BLOCKING
+from towerlift.documents.arranged import arranged
+from towerlift.documents.blocks import (
+    Block,
+    Column,
+    Facts,
+    Grid,
+    GridCell,
+    Heading,
+    Leaf,
+    Paper,
+    Ticks,
+    Turn,
+    Weight,
+    Words,
+)
+from towerlift.documents.edition import Edition
+from towerlift.documents.hauling import STOP_PULL, Hauling, Mark, haulings
+from towerlift.documents.holds import NOT_RELEASED, held_back, signing
+from towerlift.documents.pictures import elevations, haul_strip
+from towerlift.documents.recovery import recovery_facts
+from towerlift.documents.say import Kind
+from towerlift.findings import Verdict
+from towerlift.motion.passages import Passage
+from towerlift.plan.limits import limit_in_plan
+from towerlift.plan.work import Stage
+from towerlift.workflow import GUST
+
+LETTERS = 14.0
+
+
+def stage_cards(edition: Edition) -> Paper:
+    """A card for every stage of a plan.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    paper : Paper
+        In the order of the stages; a card whose hold points are not all signed, or whose
+        plan does not pass, is stamped.
+    """
+    leaves = tuple(stage_leaf(edition, stage) for stage in edition.plan.stages)
+    return Paper(name="stage-cards", title="Stage cards", leaves=leaves, letters=LETTERS)
+
+
+def stage_leaf(edition: Edition, stage: Stage) -> Leaf:
+    """The card of one stage.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    stage : Stage
+        Which.
+
+    Returns
+    -------
+    leaf : Leaf
+        Front and back.
+    """
+    found = haulings(edition, stage)
+    moving = [p for p in edition.passages(stage.name) if p.moving]
+    because = held_back(edition, stage, moves=bool(moving))
+    blocks: list[Block] = list(_who(edition, stage))
+    blocks += _not_passed(edition, stage)
+    if moving and not found:
+        words = "NOT EVALUATED: the loads of this stage were not reckoned"
+        blocks.append(Words(words=words, weight=Weight.LOUD))
+    for hauling in found:
+        blocks += _haul_facts(edition, hauling)
+    blocks += _recovery(edition, stage, moving)
+    blocks += elevations(edition, stage)
+    blocks += list(_people(edition, stage, moving))
+    blocks += [Heading(words="Steps"), _steps(edition, stage)]
+    for hauling in found:
+        blocks += [_mark_grid(hauling), *haul_strip(edition, hauling)]
+    blocks += _hold_points(edition, stage)
+    return Leaf(
+        title=f"Stage {stage.name}: {stage.title}",
+        blocks=tuple(blocks),
+        stamp=NOT_RELEASED if because else "",
+        because=because,
+    )
+
+
+def _who(edition: Edition, stage: Stage) -> Iterator[Block]:
+    say = edition.say
+    rows = [("in charge", edition.role(stage.in_charge)), ("starts", say.when(stage.starts))]
+    if stage.after:
+        rows.append(("after", ", ".join(stage.after)))
+    yield Facts(rows=tuple(rows))
+    if stage.note:
+        yield Words(words=stage.note)
+
+
+def _not_passed(edition: Edition, stage: Stage) -> list[Block]:
+    said: list[Block] = []
+    for finding in edition.findings(stage=stage.name):
+        if finding.verdict is not Verdict.PASS:
+            words = f"{str(finding.verdict).upper()}: {finding.check}, {finding.subject}: "
+            value = edition.say.found(finding)
+            words += f"{value}, {edition.say.bound(finding.limit_in_force)}. {finding.why}"
+            said.append(Words(words=words, weight=Weight.LOUD))
+    for finding in edition.findings(stage=stage.name):
+        if finding.overrule is not None:
+            said.append(
+                Words(
+                    words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
+                    f"{finding.subject}: {edition.say.found(finding)}, "
+                    f"{edition.say.bound(finding.limit_in_force)} in place of "
+                    f"{edition.say.bound(finding.limit)}: {finding.overrule.note}",
+                    weight=Weight.QUIET,
+                )
+            )
+    return said
+
+
+def _haul_facts(edition: Edition, hauling: Hauling) -> list[Block]:
+    say, haul = edition.say, hauling.haul
+    way = "up" if hauling.last >= hauling.first else "down"
+    rows = [
+        (f"heel, {way}", f"{say.height(hauling.first)} to {say.height(hauling.last)}"),
+        ("carried by", f"{hauling.before}, then {hauling.after}"),
+        ("weight", f"{say.force(hauling.lightest)} to {say.force(hauling.heaviest)}"),
+        *_pulls(edition, hauling),
+        ("stretch to take up", say.size(hauling.stretch, "up")),
+        ("step", say.height(haul.lift.step)),
+        ("out of level", _level_words(edition, hauling)),
+        ("pick-up", _pick_ups(edition, hauling)),
+        ("blocks apart", _two_block(edition, hauling)),
+        ("wind", f"stop at a gust of {say.speed(_gust(edition))}"),
+        ("ends", say.clock(hauling.marks[-1].when) if hauling.marks else "not dated"),
+    ]
+    name = f"{haul.section} on lift {haul.lift.name}"
+    return [Heading(words=f"Haul of the {name}"), Facts(rows=tuple(rows))]
+
+
+def _gust(edition: Edition) -> float:
+    return limit_in_plan(edition.plan, GUST).value
+
+
+def _pulls(edition: Edition, hauling: Hauling) -> list[tuple[str, str]]:
+    say = edition.say
+    if not hauling.stations:
+        return [("pull at a capstan", "NOT EVALUATED: no rest near true")]
+    pulls = [station.pull for station in hauling.stations]
+    most = max(pulls)
+    least = min(pulls)
+    told = say.force(most) if most - least < 50 else f"{say.force(least)} to {say.force(most)}"
+    return [
+        ("most at a capstan", told),
+        ("stop if one pulls", say.force(STOP_PULL * most)),
+    ]
+
+
+def _level_words(edition: Edition, hauling: Hauling) -> str:
+    stops = [mark.stop for mark in hauling.marks if mark.stop is not None]
+    aborts = [mark.abort for mark in hauling.marks if mark.abort is not None]
+    if not stops:
+        return "NOT EVALUATED"
+    stop = f"stop at {edition.say.size(min(stops), 'down')}"
+    if not aborts:
+        return f"{stop}; hangs free: no shoes give a mark to abort at"
+    return f"{stop}, abort at {edition.say.size(min(aborts), 'down')}"
+
+
+def _pick_ups(edition: Edition, hauling: Hauling) -> str:
+    told = [f"{edition.say.height(heel)}: {event}" for heel, event in hauling.pick_ups]
+    return "; ".join(told) or "none on this way"
+
+
+def _two_block(edition: Edition, hauling: Hauling) -> str:
+    found = edition.findings(check=TWO_BLOCKING, stage=hauling.haul.stage)
+    if not found:
+        return "NOT EVALUATED"
+    return f"{edition.say.spare(found[0])} ({edition.say.found(found[0])} left)"
+
+
+def _recovery(edition: Edition, stage: Stage, moving: list[Passage]) -> list[Block]:
+    if not moving:
+        return []
+    return [Heading(words="If it must stop"), *recovery_facts(edition, stage)]
+
+
+def _people(edition: Edition, stage: Stage, moving: list[Passage]) -> Iterator[Block]:
+    yield Heading(words="People")
+    if moving:
+        yield Words(
+            words="Nobody on a section that moves or is about to be picked up, nobody under "
+            "it, in the column, in the lines or in line with a rope.",
+            weight=Weight.STRONG,
+        )
+    yield Facts(
+        rows=(
+            ("signals", arranged(edition, "signals")),
+            ("spoken by", arranged(edition, "communication")),
+        )
+    )
+
+
+_STEPS = {
+    "assemble": "build and check in the {subject}",
+    "sling": "make tackles of lift {lift} fast to the {subject}",
+    "float": "float the {subject} to heel {to}; hold, read every load cell",
+    "lift": "haul the {subject} to heel {to}",
+    "lower": "lower the {subject} to heel {to}",
+    "secure": "hand the {subject} to {carrier}",
+    "lock": "lock the {subject} on {carrier}: wedge, hammer, count",
+    "transfer": "slack and take off the tackles of the {subject}",
+    "fit": "put in: {subject}",
+    "install": "put in: {subject}",
+    "strike": "take out: {subject}",
+    "clear the column": "CLEAR THE COLUMN: count every tag",
+}
+
+
+def step_words(edition: Edition, passage: Passage) -> str:
+    """What is done in a passage, in a line.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    passage : Passage
+        Which.
+
+    Returns
+    -------
+    words : str
+        With what is picked up where something is.
+    """
+    standing = passage.standing.get(passage.subject)
+    said = _STEPS[passage.step].format(
+        subject=passage.subject,
+        lift=passage.lift or "–",
+        to="–" if standing is None else edition.say.height(standing.heel_to),
+        carrier=_carrier(edition, passage),
+    )
+    return f"{said}; at its beginning it {passage.event}" if passage.event else said
+
+
+def _carrier(edition: Edition, passage: Passage) -> str:
+    standing = passage.standing.get(passage.subject)
+    lifts = {lift.name for lift in edition.plan.lifts}
+    if standing is not None and standing.carrier not in lifts:
+        return standing.carrier
+    for step in edition.stage(passage.stage).steps:
+        if step.do == passage.step and getattr(step, "section", "") == passage.subject:
+            return str(getattr(step, "on", "–"))
+    return "–"
+
+
+def _steps(edition: Edition, stage: Stage) -> Grid:
+    say = edition.say
+    rows = tuple(
+        (
+            say.clock(p.begins),
+            step_words(edition, p),
+            say.minutes(p.duration) if p.duration else "",
+        )
+        for p in edition.passages(stage.name)
+    )
+    return Grid(
+        name="",
+        columns=(
+            Column(head="from"),
+            Column(head="what", width=1.0),
+            Column(head="lasts"),
+        ),
+        rows=rows or (("–", "no steps in the plan", ""),),
+        listed=False,
+    )
+
+
+def _mark_grid(hauling: Hauling) -> Grid:
+    return Grid(
+        name=f"Marks of the {hauling.haul.section}",
+        columns=(
+            Column(head="heel", kind=Kind.HEIGHT),
+            Column(head="pull", kind=Kind.FORCE),
+            Column(head="stop", kind=Kind.SIZE),
+            Column(head="abort", kind=Kind.SIZE),
+            Column(head="", width=1.0),
+        ),
+        rows=tuple(_mark_row(mark) for mark in hauling.marks),
+        notes=("Pull: most foreseen at any capstan, worst corner, guides and mass on top.",),
+        listed=False,
+    )
+
+
+def _mark_row(mark: Mark) -> tuple[GridCell, ...]:
+    return (mark.heel, mark.pull, mark.stop, mark.abort, mark.event)
+
+
+def _hold_points(edition: Edition, stage: Stage) -> list[Block]:
+    if not stage.hold_points:
+        return [Words(words="The plan lists no hold point for this stage.")]
+    return [Turn(), Heading(words="Hold points"), signing(edition, stage), Ticks(items=(
+        "Conditions are still as planned, and every inspection is done",
+        "Everybody has heard this card read, and has no question left",
+    ))]  # fmt: skip
