@@ -1,7 +1,7 @@
 """Papers and iron of a tackle: rope examined, its end made fast, blocks within rating."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -13,7 +13,8 @@ from towerlift.findings import Bound, Finding
 from towerlift.mechanics.tackle import top_block_load
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit
-from towerlift.plan.rigging import Coil
+from towerlift.plan.rigging import Coil, Hardware
+from towerlift.rig.curves import HangCurve
 from towerlift.rig.pulls import line_coils, rope_path
 from towerlift.units import Dimension
 
@@ -105,9 +106,13 @@ def _examined(case: Case, haul: Haul) -> Finding:
         return haul_finding(case, CHECK, haul, EXAMINED, Said(value=None, why=why))
     why = f"coil {oldest.tag} was examined on {oldest.examined}, {age} days before {when}"
     late = age > limit_for(case, EXAMINED).value
-    remedy = (f"have coil {oldest.tag} examined, and write down the day",) if late else ()
+    cure = f"have coil {oldest.tag} examined, and write down the day"
     return haul_finding(
-        case, CHECK, haul, EXAMINED, Said(value=float(age), why=why, remedy=remedy)
+        case,
+        CHECK,
+        haul,
+        EXAMINED,
+        Said(value=float(age), why=why, remedy=(cure,) if late else ()),
     )
 
 
@@ -154,33 +159,50 @@ def _rated(case: Case, haul: Haul) -> Finding:
         )
         remedy = ("list every block, shackle and strop that the load goes through",)
         return haul_finding(case, CHECK, haul, RATED, Said(value=None, why=why, remedy=remedy))
-    loads = []
-    for curve in haul.curves:
-        passage = case.raise_.passages[curve.passage]
-        factor = mass_factor(case.plan, moving_mass(case.shapes, passage))
-        path = rope_path(haul.lift, haul.pattern, factor)
-        load = curve.tensions * path.over
-        loads.append((load, top_block_load(load, load * path.fall)))
-    if not all(np.isfinite(load).all() for load, _ in loads):
+    loads = [each for curve in haul.curves for each in _loads(case, haul, curve)]
+    if not all(np.isfinite(each.load) for each in loads):
         why = "it finds no rest near true on its lines, so that no block has a load"
         return haul_finding(case, CHECK, haul, RATED, Said(value=None, why=why))
-    worst, said = -1.0, Said(value=None, why="")
-    for each in hardware:
-        for curve, pair in zip(haul.curves, loads, strict=True):
-            load = pair[0] if each.place == "moving" else pair[1]
-            sample, line = np.unravel_index(int(load.argmax()), load.shape)
-            over = float(load[sample, line]) / each.rated
-            if over > worst:
-                tackle = haul.lift.lines[int(line)].tackle
-                why = (
-                    f"{each.name} at the {each.place} block of tackle {tackle} takes "
-                    f"{load[sample, line] / 1e3:.1f} kN, worst corner, friction and mass on "
-                    f"top{', and the pull of the fall' if each.place == 'top' else ''}; it is "
-                    f"rated {each.rated / 1e3:.1f} kN ({each.source})"
-                )
-                remedy = (f"a {each.name} rated {load[sample, line] / 1e3:.0f} kN or more",)
-                worst = over
-                said = Said(value=round(over, 9), why=why, heel=float(curve.heels[sample]))
-                if over > limit_for(case, RATED).value:
-                    said = replace(said, remedy=remedy)
+    heaviest = {
+        place: max((x for x in loads if x.place == place), key=lambda x: x.load)
+        for place in ("top", "moving")
+    }
+    worst = max(hardware, key=lambda each: heaviest[each.place].load / each.rated)
+    return _against(case, haul, worst, heaviest[worst.place])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Load:
+    """Greatest load at one end of a tackle, all that is reckoned on top. [N]"""
+
+    place: str
+    tackle: str
+    heel: float
+    load: float
+
+
+def _loads(case: Case, haul: Haul, curve: HangCurve) -> Iterator[_Load]:
+    passage = case.raise_.passages[curve.passage]
+    factor = mass_factor(case.plan, moving_mass(case.shapes, passage))
+    path = rope_path(haul.lift, haul.pattern, factor)
+    hung = curve.tensions * path.over
+    for n, line in enumerate(haul.lift.lines):
+        sample = int(np.where(np.isnan(hung[:, n]), np.inf, hung[:, n]).argmax())
+        load, heel = float(hung[sample, n]), float(curve.heels[sample])
+        top = top_block_load(load, load * path.fall)
+        yield _Load(place="moving", tackle=line.tackle, heel=heel, load=load)
+        yield _Load(place="top", tackle=line.tackle, heel=heel, load=top)
+
+
+def _against(case: Case, haul: Haul, iron: Hardware, at: _Load) -> Finding:
+    over = round(at.load / iron.rated, 9)
+    why = (
+        f"{iron.name} at the {at.place} block of tackle {at.tackle} takes "
+        f"{at.load / 1e3:.1f} kN, worst corner, friction and mass on "
+        f"top{', and the pull of the fall' if at.place == 'top' else ''}; it is rated "
+        f"{iron.rated / 1e3:.1f} kN ({iron.source})"
+    )
+    short = over > limit_for(case, RATED).value
+    remedy = (f"a {iron.name} rated {at.load / 1e3:.0f} kN or more",) if short else ()
+    said = Said(value=over, why=why, heel=at.heel, remedy=remedy)
     return haul_finding(case, CHECK, haul, RATED, said)
