@@ -63,8 +63,10 @@ def _feet(length: float, rounding: Rounding) -> str:
     feet, rest = divmod(parts, 12 * PARTS)
     inches, part = divmod(rest, PARTS)
     fraction = f" {part // gcd(part, PARTS)}/{PARTS // gcd(part, PARTS)}" if part else ""
-    small = f"{inches}{fraction}" if inches or not part else fraction.strip()
-    return f"{sign}{feet}' {small}\"" if feet else f'{sign}{small}"'
+    if feet:
+        # Nought inches are written, so that no fraction is read as whole inches.
+        return f"{sign}{feet}' {inches}{fraction}\""
+    return f'{sign}{f"{inches}{fraction}" if inches or not part else fraction.strip()}"'
 
 
 def level_words(height: float, measure: Measure) -> str:

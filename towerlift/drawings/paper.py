@@ -9,7 +9,7 @@ CAUTION = (
     "An aid to planning. It does not replace a licensed engineer and a competent rigger; "
     "local codes govern. Check every size on the work."
 )
-SCALES = (5, 10, 20, 25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
+SCALES = (5, 10, 20, 25, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 600, 750, 1000)
 """Scales that a rule has, or that a tower on small paper needs."""
 
 

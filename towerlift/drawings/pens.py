@@ -6,7 +6,6 @@ from math import atan2, cos, hypot, pi, sin
 
 from towerlift.drawings.drawing import Across, Layer, Pattern, Place, Size, View, Words
 from towerlift.drawings.lengths import Measure, size_words
-from towerlift.drawings.svg import HEAVY, text_width
 
 CAPITALS = 0.729
 """Height of capital letters over the size of the face."""
@@ -82,8 +81,27 @@ def printable(text: str) -> str:
     return "".join(" " if unicodedata.category(c) in ("Cc", "Cs") else c for c in text)
 
 
+# Advance widths of DejaVu Sans from the space to the tilde, thousandths of the size of
+# the face; the letters of most other faces are narrower.
+_WIDTHS = (
+    318, 401, 460, 838, 636, 950, 780, 275, 390, 390, 500, 838, 318, 361, 318, 337,
+    636, 636, 636, 636, 636, 636, 636, 636, 636, 636, 337, 337, 838, 838, 838, 531,
+    1000, 684, 686, 698, 770, 632, 575, 775, 752, 295, 295, 656, 557, 863, 748, 787,
+    603, 787, 695, 635, 611, 732, 684, 989, 685, 611, 685, 390, 337, 390, 838, 500,
+    500, 613, 635, 550, 635, 615, 352, 635, 634, 278, 278, 579, 278, 974, 634, 612,
+    635, 635, 411, 521, 392, 634, 592, 818, 592, 592, 525, 636, 337, 636, 838,
+)  # fmt: skip
+_BOLD = 1.14
+
+
+def _advance(letter: str) -> float:
+    if " " <= letter <= "~":
+        return _WIDTHS[ord(letter) - 32] / 1000.0
+    return 1.02 if unicodedata.east_asian_width(letter) in "WF" else 0.84
+
+
 def words_width(text: str, height: float, *, bold: bool = False) -> float:
-    """Width of a line of words, a little on the generous side.
+    """Width of a line of words.
 
     Parameters
     ----------
@@ -97,12 +115,11 @@ def words_width(text: str, height: float, *, bold: bool = False) -> float:
     Returns
     -------
     width : float
-        [mm]
+        In a wide sans-serif face; marks over letters add nothing. [mm]
     """
-    wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
-    size = height / CAPITALS
-    width = text_width(text, size) + wide * 0.4 * size
-    return width * HEAVY if bold else width
+    plain = unicodedata.normalize("NFD", text)
+    ems = sum(_advance(c) for c in plain if not unicodedata.combining(c))
+    return ems * height / CAPITALS * (_BOLD if bold else 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

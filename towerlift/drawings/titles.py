@@ -19,14 +19,31 @@ def scale_words(drawing: Drawing) -> str:
     Returns
     -------
     words : str
-        Such as "1:50, 1:5 on A4", or that nothing is to scale.
+        Such as "Scale 1:50, 1:5", or that nothing is to scale.
     """
     scales = ", ".join(f"1:{scale:g}" for scale in drawing.scales)
     if not scales:
-        return "not to scale"
-    return scales + (
+        return "Not to scale"
+    return f"Scale {scales}" + (
         "" if all(view.to_scale for view in drawing.views) else ", diagrams not to scale"
     )
+
+
+def stem(name: str) -> str:
+    """A name as any file system takes it, in plain letters, digits and dashes.
+
+    Parameters
+    ----------
+    name : str
+        Of a stage, a lift or a section.
+
+    Returns
+    -------
+    stem : str
+        Two names may give the same: the caller numbers its files.
+    """
+    kept = "".join(c if c.isascii() and c.isalnum() else "-" for c in name)
+    return kept.strip("-") or "x"
 
 
 def fitted(text: str, height: float, width: float, *, bold: bool = False) -> str:
@@ -110,14 +127,17 @@ def block_marks(drawing: Drawing, block: Block) -> tuple[Mark, ...]:
         Stroke(points=((left, foot + 6.6), (right, foot + 6.6)), layer=Layer.SHEET),
     ]
     wide, narrow = split - left - 4, right - split - 4
+    large = next(
+        (h for h in (LARGE, 2.6) if words_width(drawing.title, h, bold=True) <= wide), PLAIN
+    )
     rows: list[tuple[float, float, str, float, float]] = [
-        (left + 2, top - 4.3, drawing.title, LARGE, wide),
+        (left + 2, top - 4.3, drawing.title, large, wide),
         (left + 2, top - 10.4, block.plan, PLAIN, wide),
-        (split + 2, top - 3.4, f"Scale {scale_words(drawing)}", PLAIN, narrow),
+        (split + 2, top - 3.4, scale_words(drawing), PLAIN, narrow),
         (split + 2, top - 7.4, units_words(drawing.measure), SMALL, narrow),
     ]
-    for x, y, text, height, room in rows:
-        bold = height == LARGE
+    for n, (x, y, text, height, room) in enumerate(rows):
+        bold = n == 0
         said = fitted(text, height, room, bold=bold)
         marks.append(_row((x, y), said, height, bold=bold))
     said = f"{paper.name}, version {block.version}, content {block.fingerprint}"
