@@ -2,14 +2,18 @@
 
 from towerlift.programme.bookings import Booking, Kind, Programme, Proof
 from towerlift.programme.cells import Cell, Hazard, Zone
+from towerlift.programme.dates import Change, Crossing, crossings, nearest_dates
 from towerlift.programme.daylight import Light, Polar, daylight, daylights
-from towerlift.programme.scheduling import NO_WISHES, Closure, Wishes, schedule
+from towerlift.programme.scheduling import schedule
+from towerlift.programme.wishes import NO_WISHES, Closure, Wishes
 
 __all__ = [
     "NO_WISHES",
     "Booking",
     "Cell",
+    "Change",
     "Closure",
+    "Crossing",
     "Hazard",
     "Kind",
     "Light",
@@ -18,7 +22,9 @@ __all__ = [
     "Proof",
     "Wishes",
     "Zone",
+    "crossings",
     "daylight",
     "daylights",
+    "nearest_dates",
     "schedule",
 ]

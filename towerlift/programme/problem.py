@@ -5,7 +5,7 @@ problem says (a minute for a raise, a day for a textbook network).
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -96,11 +96,14 @@ class Exclusion:
         Why, in words.
     tasks : tuple of str
         The tasks that it keeps apart, the one that gives way first.
+    words : mapping of str to str
+        Why each of the tasks waits when it is the one that waits, in words.
     """
 
     stretches: tuple[Stretch, ...]
     reason: str
     tasks: tuple[str, ...]
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +122,8 @@ class Problem:
         What must not coincide.
     horizon : int
         Everything ends by then.
+    horizon_because : str
+        Who asks for that, in words.
     """
 
     tasks: tuple[Task, ...]
@@ -126,3 +131,4 @@ class Problem:
     capacities: Mapping[str, int]
     exclusions: tuple[Exclusion, ...] = ()
     horizon: int
+    horizon_because: str = "the time there is"
