@@ -15,11 +15,17 @@ from towerlift.checks.crew import check_crew, stations
 from towerlift.checks.hauls import Haul, hauls
 from towerlift.checks.strength import check_strength, haul_loads
 from towerlift.findings import Verdict
+from towerlift.mechanics.tackle import (
+    lowering_advantage,
+    pull_after_leads,
+    raising_advantage,
+)
 from towerlift.mechanics.turnout import chance_of, sign_ups_for
 from towerlift.motion import follow_stages
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan import read_plan
 from towerlift.rig import hang_curves
+from towerlift.rig.pulls import capstan_gear, line_capstans, line_coils
 from towerlift.shapes import build_shapes
 
 FOLDER = Path(__file__).parents[2] / "meshes" / "tidewatch"
@@ -95,6 +101,73 @@ def test_pulls_and_factors_as_by_hand(corrected, stage, capstan, fall, factor):
     assert most / 1e3 == pytest.approx(fall, rel=0.012)
     found = one(check_strength(corrected), "rope factor", stage)
     assert found.value == pytest.approx(factor, rel=0.012)
+
+
+# The same hand arithmetic, whole: plan, stage, whether before the pick-up, mass [kg], load a
+# tackle, mean pull in the fall and at the capstan, greatest pull in the fall [kN], hands at
+# the mean and in the worst corner at 150 N, factor on what the rope keeps, pull that holds
+# the mean load at the fall when lowering [kN].
+TABLE = [
+    pytest.param(
+        "draft", "L1", False, (4806, 11.8, 3.63, 4.19, 4.79, 3.0, 3.6, 23, 2.4), id="L1"
+    ),
+    pytest.param(
+        "corrected", "L2", True, (14471, 17.7, 5.46, 6.31, 7.21, 4.6, 5.5, 16, 3.6), id="L2"
+    ),
+    pytest.param(
+        "corrected",
+        "L2",
+        False,
+        (19898, 24.4, 7.51, 8.68, 9.91, 6.3, 7.5, 11.35, 4.9),
+        id="L2 after the pick-up",
+    ),
+    pytest.param(
+        "corrected", "L3", False, (18858, 23.1, 7.12, 8.23, 9.39, 6.0, 7.1, 12, 4.7), id="L3"
+    ),
+    pytest.param(
+        "corrected", "L4", False, (21105, 25.9, 8.20, 9.48, 10.82, 6.9, 8.2, 10.4, 5.1), id="L4"
+    ),
+]
+
+
+@pytest.mark.parametrize(("which", "stage", "alone", "row"), TABLE)
+def test_the_table_of_lifts_as_by_hand(request, which, stage, alone, row):
+    mass, each, fall, capstan, most, hands, worst_hands, factor, hold = row
+    case = request.getfixturevalue(which)
+    haul = haul_in(case, stage)
+    shop = Workshop(plan=case.plan, shapes=case.shapes, raise_=case.raise_)
+    loads = haul_loads(case, haul, shop)
+    if alone:
+        loads = [x for x in loads if len(x.curve.hauled) == 1]
+    weight = max(float(x.curve.weight.max()) for x in loads)
+    # Masses are drawn member by member: within 0.2 % of the list that the hand used.
+    assert weight / 9.80665 == pytest.approx(mass, rel=2e-3)
+    pattern, n = haul.pattern, len(haul.lift.lines)
+    mean = weight / n / 1e3
+    assert mean == pytest.approx(each, rel=5e-3)
+    guided = 1 + haul.lift.friction
+    pull = mean * guided / raising_advantage(pattern.parts, pattern.sheave_ratio)
+    assert pull == pytest.approx(fall, rel=3e-3)
+    at_barrel = pull_after_leads(pull, pattern.leads, pattern.sheave_ratio)
+    assert at_barrel == pytest.approx(capstan, rel=3e-3)
+    gear = capstan_gear(
+        line_capstans(case.plan, haul.lift)[0], line_coils(case.plan, haul.lift)[0]
+    )
+    by_hand = 0.150 * 0.85 * 1.80 / ((0.300 + 0.032) / 2)
+    assert gear.barrel_radius + gear.rope_diameter / 2 == pytest.approx(0.166)
+    assert at_barrel / by_hand == pytest.approx(hands, abs=0.06)
+    assert 1.2 * at_barrel / by_hand == pytest.approx(worst_hands, abs=0.06)
+    # As planned the ropes splay, and pull up to 1.5 % more than plumb ones.
+    greatest = max(float((x.hauling * x.path.fall).max()) for x in loads) / 1e3
+    assert greatest == pytest.approx(most, rel=0.015)
+    coil = line_coils(case.plan, haul.lift)[0]
+    assert coil.breaking_force * coil.derating / 1e3 / greatest == pytest.approx(
+        factor, rel=0.03
+    )
+    # Guides that rub help to hold what is let down.
+    held = mean * (1 - haul.lift.friction)
+    lowering = held / lowering_advantage(pattern.parts, pattern.sheave_ratio)
+    assert lowering == pytest.approx(hold, abs=0.06)
 
 
 def test_l1_of_the_draft_topples_with_a_rope_lost(draft):
