@@ -17,6 +17,7 @@ from towerlift.checks import (
     swelling,
     two_blocking,
     uneven,
+    ways_in,
     wind,
 )
 from towerlift.checks.case import Case, Check
@@ -40,6 +41,7 @@ ALL_CHECKS: tuple[Check, ...] = (
     wind.check_wind,
     overturning.check_overturning,
     guides.check_guides,
+    ways_in.check_ways_in,
 )
 
 ALL_LIMITS: tuple[UsualLimit, ...] = (
@@ -59,6 +61,7 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *swelling.LIMITS,
     *wind.LIMITS,
     *guides.LIMITS,
+    *ways_in.LIMITS,
 )
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]
