@@ -8,8 +8,10 @@ from towerlift.checks import (
     coils,
     crew,
     guides,
+    lowering,
     occupancy,
     overturning,
+    recovery,
     rope_length,
     slings,
     stage_order,
@@ -41,6 +43,8 @@ ALL_CHECKS: tuple[Check, ...] = (
     wind.check_wind,
     overturning.check_overturning,
     guides.check_guides,
+    lowering.check_lowering,
+    recovery.check_recovery,
     ways_in.check_ways_in,
 )
 
@@ -61,6 +65,8 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *swelling.LIMITS,
     *wind.LIMITS,
     *guides.LIMITS,
+    *lowering.LIMITS,
+    *recovery.LIMITS,
     *ways_in.LIMITS,
 )
 

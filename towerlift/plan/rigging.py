@@ -197,6 +197,8 @@ class Lift(PlanModel):
     lowering_speed : float or None
         Speed at which the section is let down; None takes a share of the hauling
         speed. [m/s]
+    corner_proof : float or None
+        Pull to which each lift point, with its strops and shackles, has been proved. [N]
     """
 
     name: Name
@@ -215,6 +217,7 @@ class Lift(PlanModel):
     crew: Name | None = None
     lowered_by: Literal["brake", "surging", "walking back"] | None = None
     lowering_speed: Speed | None = None
+    corner_proof: Force | None = None
 
 
 class SlingSet(PlanModel):

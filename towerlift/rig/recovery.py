@@ -1,0 +1,625 @@
+"""What each single failure does at every half metre of a haul, and the way back from it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+import numpy as np
+
+from towerlift.mechanics.hang import HungLoad, settle
+from towerlift.motion.pace import haul_duration, haul_speed
+from towerlift.motion.passages import Passage
+from towerlift.nesting.pairs import Workshop
+from towerlift.plan.model import Plan
+from towerlift.plan.rigging import Lift
+from towerlift.rig.curves import Floats, HangCurve
+from towerlift.rig.losses import guided_losses, guiding
+from towerlift.rig.lowering import lowering_duration
+from towerlift.rig.pulls import line_capstans, line_coils, pawl_drop, rope_path, snatched
+
+Failure = Literal["rope", "corner", "pawl", "capstan crew", "jam"]
+STEP = 0.5
+# Crews stop when the pull has risen to this over what is expected.
+STOP_PULL = 1.25
+# A tackle that is loaded all at once swings as far again beyond its rest.
+SUDDEN = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """How long a crew takes for what a failure asks of it, by drill. [s]
+
+    Attributes
+    ----------
+    spare : float
+        To hang one spare tackle and take the load on it.
+    stoppers : float
+        To set stoppers on every fall and make a pawl good.
+    relief : float
+        To bring the reserve to the bars.
+    jam : float
+        To free a section from fixed staging.
+    landing : float
+        To seat a section on a lock that it comes down to, and make it fast.
+    lowering : float
+        Speed down over speed up, where the lift does not say it; a plain number.
+    """
+
+    spare: float
+    stoppers: float
+    relief: float
+    jam: float
+    landing: float
+    lowering: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SafePlace:
+    """A place where a section can be made safe.
+
+    Attributes
+    ----------
+    heel : float
+        [m]
+    carrier : str
+        What then carries it.
+    fixing : float
+        Time from reaching it until it is safe. [s]
+    """
+
+    heel: float
+    carrier: str
+    fixing: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ways:
+    """The ways out of one haul: back to the lock it came from, or on to the next.
+
+    Attributes
+    ----------
+    section, stage, lift : str
+        What is hauled, when and by what.
+    passages : tuple of Passage
+        In order.
+    back : SafePlace or None
+        None where nothing stands there any more when the haul begins.
+    on : SafePlace or None
+        None where the stage locks it nowhere.
+    shut : tuple of (float, str)
+        Heel heights above which the way back is shut, and by what.
+    up, down : float
+        Time for each metre, checks of level on the way. [s/m]
+    """
+
+    section: str
+    stage: str
+    lift: str
+    passages: tuple[Passage, ...]
+    back: SafePlace | None
+    on: SafePlace | None
+    shut: tuple[tuple[float, str], ...]
+    up: float
+    down: float
+
+    def shut_at(self, heel: float) -> str:
+        """What shuts the way back at a heel height; empty where it is open."""
+        return next((why for above, why in self.shut if heel > above + 1e-9), "")
+
+    def time_back(self, heel: float) -> float:
+        """Time to be safe at the last lock; infinite where there is no way back. [s]"""
+        if self.back is None or self.shut_at(heel):
+            return float("inf")
+        return abs(heel - self.back.heel) * self.down + self.back.fixing
+
+    def time_on(self, heel: float) -> float:
+        """Time to be safe at the next lock; infinite where there is none. [s]"""
+        if self.on is None:
+            return float("inf")
+        return abs(self.on.heel - heel) * self.up + self.on.fixing
+
+    @property
+    def turning_point(self) -> float | None:
+        """Heel height from which going on is quicker than going back; None without both.
+
+        It is at the foot where going on is always quicker, at the head where it never is.
+        """
+        if self.back is None or self.on is None:
+            return None
+        place = self.passages[0].standing[self.section].heel_from
+        top = self.passages[-1].standing[self.section].heel_to
+        low, high = min(place, top), max(place, top)
+        lead = (
+            self.on.heel * self.up
+            + self.on.fixing
+            + self.back.heel * self.down
+            - self.back.fixing
+        )
+        even = lead / (self.up + self.down)
+        shut = min((above for above, _ in self.shut), default=high)
+        return float(min(max(low, min(even, shut)), high))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rehearsed:
+    """One failure at one height: what it does, and how the section is made safe.
+
+    Attributes
+    ----------
+    failure : str
+        Rope, corner, pawl, capstan crew or jam.
+    what : str
+        Tackle, lift point or capstan that fails, the worst of its kind.
+    section, stage, lift : str
+        Of the haul.
+    heel : float
+        [m]
+    load : float
+        Greatest on any tackle left, at the peak; infinite where it does not stand. [N]
+    factor : float
+        Least rope factor then, derated; 0 where it does not stand.
+    stands : bool
+        Whether it stays near true.
+    safe : str
+        Next safe state, or that there is none.
+    minutes : float
+        Until it is safe; infinite where it cannot be. [min]
+    who, do : str
+        Who acts, and what they do.
+    """
+
+    failure: Failure
+    what: str
+    section: str
+    stage: str
+    lift: str
+    heel: float
+    load: float
+    factor: float
+    stands: bool
+    safe: str
+    minutes: float
+    who: str
+    do: str
+
+
+def ways_of(shop: Workshop, drill: Drill) -> Iterator[Ways]:
+    """Ways out of every haul of the raise.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan and raise.
+    drill : Drill
+        Times.
+
+    Yields
+    ------
+    ways : Ways
+        One for each section, lift and stage, in order.
+    """
+
+    def key(passage: Passage) -> tuple[str, str, str]:
+        return passage.moving[0], passage.stage, passage.lift or ""
+
+    moving = [each for each in shop.raise_.moving_passages if each.lift is not None]
+    for (section, stage, lift), passages in groupby(moving, key=key):
+        yield _ways(shop, drill, (section, stage, lift), tuple(passages))
+
+
+def _ways(
+    shop: Workshop, drill: Drill, names: tuple[str, str, str], passages: tuple[Passage, ...]
+) -> Ways:
+    section, stage, name = names
+    plan = shop.plan
+    lift = next(each for each in plan.lifts if each.name == name)
+    before = shop.raise_.passages[max(0, passages[0].index - 1)].standing.get(section)
+    back = None
+    if before is not None:
+        back = SafePlace(heel=before.heel_to, carrier=before.carrier, fixing=drill.landing)
+    return Ways(
+        section=section,
+        stage=stage,
+        lift=name,
+        passages=passages,
+        back=back,
+        on=_next_lock(shop, section, stage, passages),
+        shut=tuple(_shut(shop, section, passages, back)),
+        up=haul_duration(1.0, haul_speed(plan, lift), lift),
+        down=lowering_duration(plan, lift, 1.0, drill.lowering),
+    )
+
+
+def _next_lock(
+    shop: Workshop, section: str, stage: str, passages: tuple[Passage, ...]
+) -> SafePlace | None:
+    """Where the stage locks or hangs the section after the haul, and how long that takes."""
+    fixing, found = 0.0, None
+    for passage in shop.raise_.passages[passages[0].index :]:
+        if passage.stage != stage:
+            break
+        if passage.step in ("lock", "secure") and passage.subject == section:
+            found = passage
+            break
+    if found is None:
+        return None
+    # The last haul upward ends where all that is left is setting down and fixing.
+    top = max((each for each in passages if each.step == "lift"), default=passages[-1],
+              key=lambda each: each.standing[section].heel_to)  # fmt: skip
+    for passage in shop.raise_.passages[top.index + 1 : found.index + 1]:
+        fixing += passage.duration
+    later = shop.raise_.passages[found.index + 1 : found.index + 2]
+    after = later[0].standing.get(section) if later else None
+    carrier = after.carrier if after is not None else found.step
+    return SafePlace(heel=top.standing[section].heel_to, carrier=carrier, fixing=fixing)
+
+
+def _shut(
+    shop: Workshop, section: str, passages: tuple[Passage, ...], back: SafePlace | None
+) -> Iterator[tuple[float, str]]:
+    """Heights above which something that the way back needs has been taken out."""
+    fixtures = {fixture.name for fixture in shop.plan.fixtures}
+    if back is None:
+        return
+    for passage in passages:
+        heel = passage.standing[section].heel_from
+        if back.carrier in fixtures and back.carrier not in passage.fixtures:
+            yield heel, f"the {back.carrier} are out"
+            return
+    for passage in passages:
+        for child in passage.moving[1:]:
+            held = _carried_before(shop, passage, child)
+            if held in fixtures:
+                at = _picked_up_at(passages, child, section)
+                struck = next(
+                    (
+                        each.standing[section].heel_from
+                        for each in passages
+                        if each.index >= passage.index and held not in each.fixtures
+                    ),
+                    None,
+                )
+                if struck is not None:
+                    yield max(at, struck), f"the {held} that held the {child} are out"
+                    return
+
+
+def _carried_before(shop: Workshop, passage: Passage, child: str) -> str:
+    for earlier in reversed(shop.raise_.passages[: passage.index]):
+        if earlier.stage != passage.stage:
+            break
+        if child in earlier.standing and child not in earlier.moving:
+            carrier = earlier.standing[child].carrier
+            if carrier not in earlier.standing:
+                return carrier
+    return ""
+
+
+def _picked_up_at(passages: tuple[Passage, ...], child: str, section: str) -> float:
+    return next(each.standing[section].heel_from for each in passages if child in each.moving)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lines:
+    """One passage at its half metres: loads, ropes and how they are held."""
+
+    shop: Workshop
+    lift: Lift
+    passage: Passage
+    curve: HangCurve
+    rows: np.ndarray[tuple[int], np.dtype[np.int64]]
+    over: float
+    fall: float
+
+    @property
+    def tensions(self) -> Floats:
+        return self.curve.tensions[self.rows]
+
+    @property
+    def stretch(self) -> Floats:
+        return self.curve.stretch[self.rows]
+
+    @property
+    def kept(self) -> Floats:
+        """Pull that each rope bears, derated. [N]"""
+        coils = line_coils(self.shop.plan, self.lift)
+        return np.array([coil.breaking_force * coil.derating for coil in coils])
+
+    def factors(self, loads: Floats) -> Floats:
+        """Least rope factor of each row under loads on the tackles, everything on top."""
+        with np.errstate(divide="ignore", invalid="ignore"):
+            factors = self.kept / (np.maximum(loads, 1e-9) * self.over * self.fall)
+        return np.asarray(np.where(np.isfinite(loads), factors, 0.0).min(axis=-1))
+
+
+def rehearse(
+    shop: Workshop, hangs: tuple[HangCurve, ...], drill: Drill, mass_factor: float
+) -> tuple[Rehearsed, ...]:
+    """Every single failure at every half metre of every haul.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan and raise.
+    hangs : tuple of HangCurve
+        Loads of every haul.
+    drill : Drill
+        Times.
+    mass_factor : float
+        Mass to be reckoned with over the mass reckoned.
+
+    Returns
+    -------
+    rehearsed : tuple of Rehearsed
+        In the order of the raise; at each height rope, corner, pawl, crew and jam.
+
+    Notes
+    -----
+    A rope or a corner goes all at once: what hangs free swings as far beyond its rest as
+    it was from it, what shoes hold upright swings in heave only. A pawl that breaks lets
+    the capstan run to its next stop, one pitch on. A crew that leaves changes no load. A
+    jam loads the ropes until the crews stop, at a quarter more than is expected.
+    """
+    curves = {curve.passage: curve for curve in hangs}
+    found: list[Rehearsed] = []
+    for ways in ways_of(shop, drill):
+        for passage in ways.passages:
+            curve = curves.get(passage.index)
+            if curve is not None:
+                lines = _lines(shop, passage, curve, mass_factor)
+                found += _rehearsed(lines, ways, drill)
+    return tuple(found)
+
+
+def _lines(shop: Workshop, passage: Passage, curve: HangCurve, mass_factor: float) -> _Lines:
+    lift = next(each for each in shop.plan.lifts if each.name == curve.lift)
+    pattern = next(each for each in shop.plan.tackles if each.name == lift.pattern)
+    path = rope_path(lift, pattern, mass_factor)
+    n = max(1, int(np.ceil(abs(passage.travel) / STEP - 1e-9)))
+    rows = np.unique(np.linspace(0, len(curve.heels) - 1, n + 1).round().astype(np.int64))
+    return _Lines(
+        shop=shop,
+        lift=lift,
+        passage=passage,
+        curve=curve,
+        rows=rows,
+        over=path.over,
+        fall=path.fall,
+    )
+
+
+def _rehearsed(lines: _Lines, ways: Ways, drill: Drill) -> Iterator[Rehearsed]:
+    effects = {
+        "rope": _rope(lines),
+        "corner": _corner(lines),
+        "pawl": _pawl(lines),
+        "capstan crew": _crew(lines),
+        "jam": _jam(lines),
+    }
+    for place, row in enumerate(lines.rows.tolist()):
+        heel = float(lines.curve.heels[row])
+        for failure, (loads, names) in effects.items():
+            yield _told(
+                lines,
+                ways,
+                drill,
+                _Effect(
+                    failure=failure,  # type: ignore[arg-type]
+                    heel=heel,
+                    loads=loads[place],
+                    names=names,
+                ),
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Effect:
+    """One failure at one height: loads of the tackles (cases, n), by what fails."""
+
+    failure: Failure
+    heel: float
+    loads: Floats
+    names: tuple[str, ...]
+
+
+# Loads of the tackles: (rows, cases, n), and what fails in each case.
+_Loads = tuple[Floats, tuple[str, ...]]
+
+
+def _guided_loss(lines: _Lines, swing: float) -> Floats | None:
+    if not lines.lift.guided:
+        return None
+    guides = guiding(lines.shop, lines.passage, lines.curve.heels)
+    if not guides.holds:
+        return None
+    return guided_losses(lines.curve, guides, swing=swing)[lines.rows]
+
+
+def _rope(lines: _Lines) -> _Loads:
+    """Peak on every tackle after the loss of whichever other hurts it most."""
+    peak = _guided_loss(lines, SUDDEN)
+    if peak is None:
+        before, after = lines.tensions, lines.curve.lost_tensions[lines.rows]
+        peak = before + SUDDEN * (after - before)
+    worst = lines.curve.lost_line[lines.rows]
+    name = lines.curve.lines[int(np.bincount(worst).argmax())]
+    return peak[:, None, :], (f"tackle {name}, or any other",)
+
+
+def _corners(lift: Lift) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(line.lift_point for line in lift.lines))
+
+
+def _corner(lines: _Lines) -> _Loads:
+    """Peak on every tackle after all those of one lift point are lost."""
+    points = _corners(lines.lift)
+    at = np.array([points.index(line.lift_point) for line in lines.lift.lines])
+    k, n = lines.tensions.shape
+    if _guided_loss(lines, 1.0) is not None:
+        # Kept upright by its shoes, its neighbours take half the weight each.
+        shared = np.bincount(at)[at]
+        half = lines.curve.weight[lines.rows][:, None, None] / 2 / shared
+        loads = np.where(
+            np.arange(len(points))[:, None] == at[None], 0.0, np.broadcast_to(half, (k, 1, n))
+        )
+        return loads, tuple(f"corner {point}" for point in points)
+    lost = np.arange(len(points))[:, None] == at[None]
+    loads = _settled(lines, lost)
+    before = lines.tensions[:, None, :]
+    peak = before + SUDDEN * (loads - before)
+    return np.where(lost[None], 0.0, peak), tuple(f"corner {point}" for point in points)
+
+
+def _settled(lines: _Lines, lost: np.ndarray[tuple[int, int], np.dtype[np.bool_]]) -> Floats:
+    """Loads at rest with lines lost, (rows, cases, n); infinite where it topples."""
+    curve, rows = lines.curve, lines.rows
+    k, (m, n) = len(rows), lost.shape
+    known = curve.rests[rows] & np.all(np.isfinite(curve.tensions[rows]), axis=1)
+    loads = np.full((k, m, n), np.inf)
+    if not known.any() or m < 2:
+        return loads
+    rows = rows[known]
+    rate = curve.tensions[rows] / curve.stretch[rows]
+    middle = curve.lower[rows].mean(axis=1)
+    turn = lines.shop.raise_.shaft_from_section(0.0)[:3, :3]
+    centre = curve.centre[rows] @ turn.T
+    centre[:, :2] += [lines.shop.raise_.plumb_line.x, lines.shop.raise_.plumb_line.y]
+    centre[:, 2] = middle[:, 2] + curve.height[rows]
+    hang = settle(
+        HungLoad(
+            upper=np.repeat(curve.upper[rows], m, axis=0),
+            lower=np.repeat(curve.lower[rows], m, axis=0),
+            stiffness=np.repeat(rate, m, axis=0),
+            weight=np.repeat(curve.weight[rows], m),
+            centre=np.repeat(centre, m, axis=0),
+            groups=np.arange(n),
+        ),
+        lost=np.tile(lost, (len(rows), 1)),
+    )
+    loads[known] = np.where(hang.rests[:, None], hang.tensions, np.inf).reshape(-1, m, n)
+    return loads
+
+
+def _pawl(lines: _Lines) -> _Loads:
+    """Peak on a tackle whose capstan runs one pawl on; all is lost with its only stop."""
+    plan = lines.shop.plan
+    capstans = line_capstans(plan, lines.lift)
+    pattern = next(each for each in plan.tackles if each.name == lines.lift.pattern)
+    drop = np.array([pawl_drop(plan, line, pattern.parts) for line in lines.lift.lines])
+    single = [each.mark for each in capstans if (each.pawls or 0) < 2]
+    if single:
+        peak, _ = _rope(lines)
+        return peak, (f"the only stop of capstan {single[0]}",)
+    peak = lines.tensions * snatched(lines.stretch * lines.over, drop)
+    return peak[:, None, :], ("a pawl of any capstan",)
+
+
+def _crew(lines: _Lines) -> _Loads:
+    return lines.tensions[:, None, :], ("the crew of any capstan",)
+
+
+def _jam(lines: _Lines) -> _Loads:
+    return (STOP_PULL * lines.tensions)[:, None, :], ("a shoe or a corner caught",)
+
+
+_WHO: dict[Failure, tuple[str, str]] = {
+    "rope": (
+        "capstan captains hold; riggers of the section hang the spare",
+        "pawls down on every capstan, stoppers on; spare tackle on, level, then move",
+    ),
+    "corner": (
+        "capstan captains hold; riggers of the section hang two spares",
+        "pawls down, stoppers on, nobody near the section; two spare tackles on, then move",
+    ),
+    "pawl": (
+        "captain and tailer of that capstan; the others hold",
+        "second stop holds; stoppers on that fall, pawl made good, bars pinned",
+    ),
+    "capstan crew": (
+        "captain of that capstan, reserve hands",
+        "every capstan on its pawls, reserve to the bars, count aloud, level, go on",
+    ),
+    "jam": (
+        "person in charge; lock watch frees it from fixed staging",
+        "stop, pawls down, stoppers on; never ease below 80 % of the weight; free, then move",
+    ),
+}
+
+
+def _told(lines: _Lines, ways: Ways, drill: Drill, effect: _Effect) -> Rehearsed:
+    factors = lines.factors(effect.loads)
+    worst = int(factors.argmin())
+    loads = effect.loads[worst]
+    stands = bool(np.all(np.isfinite(loads)))
+    heel = effect.heel
+    back, on = ways.time_back(heel), ways.time_on(heel)
+    nearest = min(back, on)
+    fix = {
+        "rope": drill.spare,
+        "corner": 2 * drill.spare,
+        "pawl": drill.stoppers,
+        "capstan crew": drill.relief,
+        "jam": drill.jam,
+    }[effect.failure]
+    safe, minutes = "none", float("inf")
+    if stands and np.isfinite(nearest):
+        goes_back = back <= on
+        place = ways.back if goes_back else ways.on
+        if place is not None:
+            way = "back to" if goes_back else "on to"
+            safe = f"{way} the {place.carrier} at {place.heel:.2f} m"
+            minutes = (fix + nearest) / 60
+    who, do = _WHO[effect.failure]
+    return Rehearsed(
+        failure=effect.failure,
+        what=effect.names[min(worst, len(effect.names) - 1)],
+        section=ways.section,
+        stage=ways.stage,
+        lift=ways.lift,
+        heel=heel,
+        load=float(loads.max()) * lines.over if stands else float("inf"),
+        factor=float(factors[worst]) if stands else 0.0,
+        stands=stands,
+        safe=safe,
+        minutes=minutes,
+        who=who,
+        do=do,
+    )
+
+
+def worst_of(rehearsed: tuple[Rehearsed, ...], stage: str, section: str) -> Rehearsed | None:
+    """The failure to print on a stage card: what does not stand, then the least factor.
+
+    Parameters
+    ----------
+    rehearsed : tuple of Rehearsed
+        Of the raise.
+    stage, section : str
+        Which haul.
+
+    Returns
+    -------
+    worst : Rehearsed or None
+        None where nothing is hauled then.
+    """
+    own = [each for each in rehearsed if (each.stage, each.section) == (stage, section)]
+    return min(own, key=lambda each: (each.stands, each.factor, -each.minutes), default=None)
+
+
+def plan_lift(plan: Plan, name: str) -> Lift:
+    """The lift of a name.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its names have been checked.
+    name : str
+        Which.
+
+    Returns
+    -------
+    lift : Lift
+        As planned.
+    """
+    return next(each for each in plan.lifts if each.name == name)
