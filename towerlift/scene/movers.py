@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +15,10 @@ Ints = NDArray[np.int64]
 GRID = 65535  # places along each side of a mover's box
 FEATURE = 0.9  # cosine between two faces below which their edge is drawn
 MOST_EDGED = 40_000  # triangles of a body, above which it is a scan and has no drawn edges
-LONG = 1.5  # a triangle taller than this is always drawn in a close view [m]
-CHUNK = 2048  # triangles drawn or left out together in a close view
+LONG = 1.5  # triangles taller than this are kept apart from the others [m]
+SLAB = 1.0  # height within which triangles are drawn in the order of their place [m]
+CELLS = 1024  # of that order, along each axis
+CHUNK = 1024  # triangles drawn or left out together in a close view
 SHAFT, STILL = "shaft", "still"
 
 
@@ -72,13 +74,13 @@ class Mover:
     members : (n,) uint16
         Member of each vertex, by its place among all members.
     faces : (m, 3) uint32
-        Corner numbers; long triangles first, then by height.
+        Corner numbers, by the way they face, then by height.
     edges : (e, 2) uint32
         Ends of the edges that are drawn.
-    n_long : int
-        How many triangles stand first whatever their height.
-    chunks : (c, 4) float
-        First triangle, how many, lowest and highest z of the others. [m]
+    chunks : (c, 10) float
+        First triangle, how many, middle and radius of a ball that holds them [m], the
+        way they face, and the sine of how far any of them faces from it: -1 where that
+        is a right angle or more.
     """
 
     name: str
@@ -88,7 +90,6 @@ class Mover:
     members: NDArray[np.uint16]
     faces: NDArray[np.uint32]
     edges: NDArray[np.uint32]
-    n_long: int
     chunks: Floats
 
 
@@ -193,17 +194,22 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
     every, triangles = np.concatenate(vertices), np.concatenate(faces)
     low = every.min(axis=0)
     size = np.maximum(every.max(axis=0) - low, 1e-9)
-    order, n_long, chunks = _by_height(every[triangles, 2])
+    order, chunks = _in_chunks(every[triangles])
+    triangles = triangles[order]
+    # Corners are numbered as they are first met: near in space, near in memory.
+    _, met = np.unique(triangles, return_index=True)
+    new = np.argsort(met)
+    rank = np.empty(len(new), dtype=np.int64)
+    rank[new] = np.arange(len(new))
     nothing = np.zeros((0, 2), dtype=np.int64)
     return Mover(
         name=name,
         low=low,
         size=size,
-        places=np.round((every - low) / size * GRID).astype(np.uint16),
-        members=np.concatenate(members).astype(np.uint16),
-        faces=triangles[order].astype(np.uint32),
-        edges=np.concatenate([nothing, *edges]).astype(np.uint32),
-        n_long=n_long,
+        places=np.round((every[new] - low) / size * GRID).astype(np.uint16),
+        members=np.concatenate(members)[new].astype(np.uint16),
+        faces=rank[triangles].astype(np.uint32),
+        edges=rank[np.concatenate([nothing, *edges])].astype(np.uint32),
         chunks=chunks,
     )
 
@@ -216,17 +222,65 @@ def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
     return body.vertices[used // n], used % n, faces.reshape(-1, 3).astype(np.int64)
 
 
-def _by_height(heights: Floats) -> tuple[Ints, int, Floats]:
-    """Order of the triangles, how many are long, and the chunks of the others."""
-    low, high = heights.min(axis=1), heights.max(axis=1)
-    tall = high - low > LONG
-    order = np.lexsort((low, ~tall))
-    n_long = int(tall.sum())
+def _in_chunks(corners: Floats) -> tuple[Ints, Floats]:
+    """Order of the triangles, and chunks of them that face much the same way."""
+    low, high = corners[:, :, 2].min(axis=1), corners[:, :, 2].max(axis=1)
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+    normals = normals / np.where(lengths > 0, lengths, 1.0)
+    group = 2 * _ways(normals) + (high - low > LONG)
+    curve = _along_a_curve(corners.mean(axis=1))
+    order = np.lexsort((curve, np.floor(low / SLAB), group))
+    bounds = np.flatnonzero(np.diff(group[order])) + 1
     rows = []
-    for begin in range(n_long, len(order), CHUNK):
-        part = order[begin : begin + CHUNK]
-        rows.append([begin, len(part), low[part].min(), high[part].max()])
-    return order, n_long, np.array(rows, dtype=float).reshape(-1, 4)
+    for begin, end in pairwise([0, *bounds.tolist(), len(order)]):
+        for first in range(begin, end, CHUNK):
+            part = order[first : min(first + CHUNK, end)]
+            way, spread = _cone(normals[part])
+            rows.append([first, len(part), *_ball(corners[part]), *way, spread])
+    return order, np.array(rows, dtype=float).reshape(-1, 10)
+
+
+def _ball(corners: Floats) -> tuple[float, float, float, float]:
+    """Middle and radius of a ball round the box of some triangles."""
+    points = corners.reshape(-1, 3)
+    x, y, z = (points.min(axis=0) + points.max(axis=0)) / 2
+    radius = np.linalg.norm(points - np.array([x, y, z]), axis=1).max()
+    return float(x), float(y), float(z), float(radius)
+
+
+def _ways(normals: Floats) -> Ints:
+    """Number of the cell of a cube, three by three on each side, that each normal points at."""
+    axis = np.abs(normals).argmax(axis=1)
+    rows = np.arange(len(normals))
+    main = normals[rows, axis]
+    others = np.column_stack([normals[rows, (axis + 1) % 3], normals[rows, (axis + 2) % 3]])
+    cells = np.clip(np.floor(1.5 * (others / np.where(main == 0, 1.0, np.abs(main))[:, None] + 1)), 0, 2)
+    ways: Ints = (9 * (2 * axis + (main < 0)) + 3 * cells[:, 0] + cells[:, 1]).astype(np.int64)
+    return ways
+
+
+def _cone(normals: Floats) -> tuple[Floats, float]:
+    """Mean direction of normals, and the sine of the widest angle from it."""
+    way = normals.sum(axis=0)
+    length = float(np.linalg.norm(way))
+    if not length > 0:
+        return way, -1.0
+    way = way / length
+    least = float((normals @ way).min())
+    return way, float(np.sqrt(max(0.0, 1.0 - least**2))) if least > 0 else -1.0
+
+
+def _along_a_curve(points: Floats) -> Ints:
+    """Places along a curve that fills the box of the points, near in space near along it."""
+    low = points.min(axis=0)
+    cells = (points - low) / max(float((points.max(axis=0) - low).max()), 1e-9)
+    place = np.minimum(cells * CELLS, CELLS - 1).astype(np.int64)
+    code = np.zeros(len(points), dtype=np.int64)
+    for bit in range(CELLS.bit_length() - 1):
+        for axis in range(3):
+            code |= ((place[:, axis] >> bit) & 1) << (3 * bit + axis)
+    return code
 
 
 def feature_edges(vertices: Floats, faces: Ints, owner: Ints) -> Ints:

@@ -61,8 +61,7 @@ def _mover(n: int, mover: Mover, arrays: Arrays) -> Mapping[str, Any]:
         "name": mover.name,
         "low": mover.low.tolist(),
         "size": mover.size.tolist(),
-        "nLong": mover.n_long,
-        "chunks": mover.chunks.tolist(),
+        "chunks": [[round(value, 4) for value in row] for row in mover.chunks.tolist()],
     }
 
 

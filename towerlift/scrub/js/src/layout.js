@@ -73,8 +73,8 @@ export function layOut(head) {
   </div>
   <div class="tlv-unseen" role="status" aria-live="polite"></div>
 </section>`);
-  /** @template {HTMLElement} [T=HTMLElement] @param {string} name @returns {T} */
-  const part = (name) => /** @type {any} */ (root.querySelector(name));
+  /** @param {string} name @returns {any} */
+  const part = (name) => root.querySelector(name);
   return {
     root,
     canvas: /** @type {HTMLCanvasElement} */ (root.querySelector("canvas")),

@@ -94,19 +94,18 @@ export function sectionMarks(at, sections, plumb, width, height, size, unit) {
  * @param {Standpoint} at @param {any} loads @param {number} width @param {number} height @param {number} size */
 export function loadArrows(at, loads, width, height, size) {
   if (!loads) return "";
-  /** @type {Map<string, {at: number[], force: number, names: string[]}>} */
+  /** @type {Map<string, {at: number[], force: number}>} */
   const points = new Map();
   for (const each of loads.lines) {
     if (each.tension === null) return "";
     const key = each.at.map((/** @type {number} */ v) => v.toFixed(1)).join();
-    const point = points.get(key) ?? { at: each.at, force: 0, names: [] };
+    const point = points.get(key) ?? { at: each.at, force: 0 };
     point.force += each.tension;
-    point.names.push(each.name);
     points.set(key, point);
   }
   const most = Math.max(...[...points.values()].map((point) => point.force));
   const parts = [];
-  for (const { at: place, force, names } of points.values()) {
+  for (const { at: place, force } of points.values()) {
     const foot = pixel(at, place, width, height);
     if (!foot) continue;
     const long = Math.max(12, (MOST_ARROW * force) / most);
@@ -117,7 +116,6 @@ export function loadArrows(at, loads, width, height, size) {
     const right = x > width / 2;
     parts.push(text(x + (right ? 6 : -6), y - long + 0.9 * size, `${(force / 1000).toFixed(1)} kN`,
       { fill: OTHER, "font-weight": "bold", "text-anchor": right ? "start" : "end", ...HALO }));
-    void names;
   }
   return parts.join("");
 }

@@ -23,13 +23,14 @@ import {
   WebGLRenderer,
   WebGLRenderTarget,
 } from "three";
-import { axes, matrices } from "./standpoint.js";
+import { axes, dot, matrices } from "./standpoint.js";
 import * as shaders from "./shaders.js";
 
 export const PAPER = [250, 249, 246];
 const PALETTE_WIDTH = 256;
-const MANY = 60_000; // triangles of a mover above which a close view leaves out what is far
-export const HAZARD = [178, 38, 88];
+const MANY = 20_000; // triangles of a mover above which what cannot be seen is left out by chunks
+const HAZARD = [178, 38, 88];
+const ROPE = [58, 84, 120];
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 
 /** @typedef {import("./standpoint.js").Standpoint} Standpoint */
@@ -48,6 +49,21 @@ function drawsInSoftware() {
     probe?.getExtension("WEBGL_lose_context")?.loseContext();
   }
   return software;
+}
+
+/** A direction of the shaft in a body's own frame.
+ * @param {number[]} way @param {ArrayLike<number>} pose */
+const within = (way, pose) =>
+  [0, 4, 8].map((k) => pose[k] * way[0] + pose[k + 1] * way[1] + pose[k + 2] * way[2]);
+
+/** A column of unit height over the square from -1 to 1. */
+function columnGeometry() {
+  const box = new BufferGeometry();
+  const ring = [[-1, -1], [1, -1], [1, 1], [-1, 1]];
+  const corners = [0, 1].flatMap((z) => ring.flatMap(([x, y]) => [x, y, z]));
+  box.setAttribute("position", new BufferAttribute(new Float32Array(corners), 3));
+  box.setIndex([0, 1, 5, 0, 5, 4, 1, 2, 6, 1, 6, 5, 2, 3, 7, 2, 7, 6, 3, 0, 4, 3, 4, 7]);
+  return box;
 }
 
 export class Picture {
@@ -79,27 +95,44 @@ export class Picture {
     this.camera.matrixWorldAutoUpdate = false;
     this.viewport = new Vector2(1, 1);
     this.disposables = /** @type {{dispose: () => void}[]} */ ([]);
-    this.makePalette(arrays.colours);
-    /** @type {{name: string, meshes: Mesh[], edges: LineSegments, pick: RawShaderMaterial,
-     *   low: Vector3, size: Vector3, head: any, count: number}[]} */
-    this.movers = head.movers.map((/** @type {any} */ mover, /** @type {number} */ n) =>
-      this.makeMover(mover, n, arrays));
-    this.makeRopes();
-    this.makeHazards();
-  }
-
-  /** @param {Uint8Array} colours */
-  makePalette(colours) {
-    const count = colours.length / 3;
-    const rows = Math.ceil(count / PALETTE_WIDTH);
-    this.colours = colours;
-    this.members = count;
+    const rows = Math.ceil(arrays.colours.length / 3 / PALETTE_WIDTH);
+    /** @type {Uint8Array} */
+    this.colours = arrays.colours;
+    this.members = this.colours.length / 3;
     this.texels = new Uint8Array(4 * PALETTE_WIDTH * rows);
     this.palette = new DataTexture(this.texels, PALETTE_WIDTH, rows);
     this.palette.minFilter = this.palette.magFilter = NearestFilter;
     this.palette.unpackAlignment = 1;
-    this.palette.needsUpdate = true;
     this.disposables.push(this.palette);
+    /** @type {WebGLRenderTarget | undefined} */
+    this.target = undefined;
+    /** @type {{name: string, mesh: Mesh, edges: LineSegments, pick: RawShaderMaterial[],
+     *   whole: RawShaderMaterial[], open: RawShaderMaterial[], chunks: number[][],
+     *   count: number}[]} */
+    this.movers = head.movers.map((/** @type {any} */ mover, /** @type {number} */ n) =>
+      this.makeMover(mover, n, arrays));
+    const most = Math.max(1, head.ropes.reduce(
+      (/** @type {number} */ sum, /** @type {any} */ rope) => sum + rope.path.length, 0));
+    this.ropeStarts = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
+    this.ropeStops = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
+    this.ropeRadii = new InstancedBufferAttribute(new Float32Array(most), 1);
+    this.ropeGeometry = this.makeRopeGeometry();
+    const rope = new RawShaderMaterial({
+      glslVersion: GLSL3, vertexShader: shaders.ropeVertex, fragmentShader: shaders.plainFragment,
+      uniforms: { uViewport: { value: this.viewport }, uColour: { value: new Vector3(...ROPE) },
+        uAlpha: { value: 1 } },
+      side: DoubleSide,
+    });
+    this.ropes = this.add(new Mesh(this.ropeGeometry, rope));
+    this.column = this.makeHazard(columnGeometry());
+    /** @type {Map<string, Mesh>} */
+    this.falls = new Map(Object.entries(head.hazards.falls).map(([lift, rows_]) => {
+      const corners = /** @type {number[][]} */ (rows_).flatMap(([x, y]) => [x, y, 0.03]);
+      const ground = new BufferGeometry();
+      ground.setAttribute("position", new BufferAttribute(new Float32Array(corners), 3));
+      return [lift, this.makeHazard(ground)];
+    }));
+    this.disposables.push(this.ropeGeometry, rope);
   }
 
   /** @param {any} mover @param {number} n @param {Record<string, any>} arrays */
@@ -109,9 +142,10 @@ export class Picture {
     const uniforms = { uLow: { value: low }, uSize: { value: size },
       uPalette: { value: this.palette } };
     const side = n === 0 ? FrontSide : DoubleSide;
-    const material = new RawShaderMaterial({
+    /** @param {import("three").Side} side_ */
+    const body = (side_) => new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.bodyVertex, fragmentShader: shaders.bodyFragment,
-      uniforms, side, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1,
+      uniforms, side: side_, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1,
     });
     const pick = new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.pickVertex, fragmentShader: shaders.pickFragment,
@@ -124,25 +158,21 @@ export class Picture {
     const places = new BufferAttribute(arrays[`places${n}`], 3, true);
     const members = new BufferAttribute(arrays[`members${n}`], 1, false);
     const faces = new BufferAttribute(arrays[`faces${n}`], 1);
-    const count = faces.count / 3;
-    // Long triangles and the rest apart, so that a close view can draw but a part of the rest.
-    const parts = count > MANY ? [[0, mover.nLong], [mover.nLong, count]] : [[0, count]];
-    const meshes = parts.map(([first, last]) => {
-      const geometry = new BufferGeometry();
-      geometry.setAttribute("position", places);
-      geometry.setAttribute("member", members);
-      geometry.setIndex(faces);
-      geometry.setDrawRange(3 * first, 3 * (last - first));
-      this.disposables.push(geometry);
-      return this.add(new Mesh(geometry, material));
-    });
+    // Bodies are closed, so that backs are seen only where a view is cut open.
+    const [whole, open] = [[body(FrontSide)], [body(side)]];
+    const geometry = new BufferGeometry();
+    geometry.setAttribute("position", places);
+    geometry.setAttribute("member", members);
+    geometry.setIndex(faces);
+    const mesh = this.add(new Mesh(geometry, whole));
     const lines = new BufferGeometry();
     lines.setAttribute("position", places);
     lines.setAttribute("member", members);
     lines.setIndex(new BufferAttribute(arrays[`edges${n}`], 1));
     const edges = this.add(new LineSegments(lines, edge));
-    this.disposables.push(lines, material, pick, edge);
-    return { name: mover.name, meshes, edges, pick, low, size, head: mover, count };
+    this.disposables.push(geometry, lines, ...whole, ...open, pick, edge);
+    return { name: mover.name, mesh, edges, pick: [pick], whole, open, chunks: mover.chunks,
+      count: faces.count / 3 };
   }
 
   /** @template {import("three").Object3D} T @param {T} object @returns {T} */
@@ -154,55 +184,29 @@ export class Picture {
     return object;
   }
 
-  makeRopes() {
-    const most = Math.max(1, this.head.ropes.reduce(
-      (/** @type {number} */ sum, /** @type {any} */ rope) => sum + rope.path.length, 0));
+  makeRopeGeometry() {
+    // One strip of two triangles for each straight piece, widened across it in the shader.
     const geometry = new InstancedBufferGeometry();
     geometry.setAttribute("position", new BufferAttribute(
       new Float32Array([0, -1, 1, -1, 1, 1, 0, -1, 1, 1, 0, 1]), 2));
-    this.ropeStarts = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
-    this.ropeStops = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
-    this.ropeRadii = new InstancedBufferAttribute(new Float32Array(most), 1);
     geometry.setAttribute("start", this.ropeStarts);
     geometry.setAttribute("stop", this.ropeStops);
     geometry.setAttribute("radius", this.ropeRadii);
-    const material = new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.ropeVertex, fragmentShader: shaders.plainFragment,
-      uniforms: { uViewport: { value: this.viewport }, uColour: { value: new Vector3(58, 84, 120) },
-        uAlpha: { value: 1 } }, side: DoubleSide,
-    });
-    this.ropes = this.add(new Mesh(geometry, material));
-    this.ropeGeometry = geometry;
     geometry.instanceCount = 0;
-    this.disposables.push(geometry, material);
+    return geometry;
   }
 
-  makeHazards() {
-    const plain = () => new RawShaderMaterial({
+  /** @param {BufferGeometry} geometry */
+  makeHazard(geometry) {
+    const material = new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.plainVertex, fragmentShader: shaders.plainFragment,
       uniforms: { uColour: { value: new Vector3(...HAZARD) }, uAlpha: { value: 0.16 } },
       side: DoubleSide, transparent: true, depthWrite: false,
     });
-    const box = new BufferGeometry();
-    const corners = [];
-    for (const z of [0, 1]) for (const [x, y] of [[-1, -1], [1, -1], [1, 1], [-1, 1]]) corners.push(x, y, z);
-    box.setAttribute("position", new BufferAttribute(new Float32Array(corners), 3));
-    box.setIndex([0, 1, 5, 0, 5, 4, 1, 2, 6, 1, 6, 5, 2, 3, 7, 2, 7, 6, 3, 0, 4, 3, 4, 7]);
-    this.column = this.add(new Mesh(box, plain()));
-    this.column.visible = false;
-    this.disposables.push(box, /** @type {RawShaderMaterial} */ (this.column.material));
-    /** @type {Map<string, Mesh>} */
-    this.falls = new Map();
-    for (const [lift, flat] of Object.entries(this.head.hazards.falls)) {
-      const rows = /** @type {number[][]} */ (flat);
-      const ground = new BufferGeometry();
-      ground.setAttribute("position", new BufferAttribute(
-        new Float32Array(rows.flatMap(([x, y]) => [x, y, 0.03])), 3));
-      const mesh = this.add(new Mesh(ground, plain()));
-      mesh.visible = false;
-      this.falls.set(lift, mesh);
-      this.disposables.push(ground, /** @type {RawShaderMaterial} */ (mesh.material));
-    }
+    const mesh = this.add(new Mesh(geometry, material));
+    mesh.visible = false;
+    this.disposables.push(geometry, material);
+    return mesh;
   }
 
   /** @param {number} width @param {number} height @param {number} ratio */
@@ -214,11 +218,11 @@ export class Picture {
     this.renderer.setSize(width, height, false);
   }
 
-  /** Place every mover; null hides it. @param {(string) => ArrayLike<number> | null} poseOf */
+  /** Place every mover; null hides it. @param {(name: string) => ArrayLike<number> | null} poseOf */
   place(poseOf) {
     for (const mover of this.movers) {
       const pose = poseOf(mover.name);
-      for (const object of [...mover.meshes, mover.edges]) {
+      for (const object of [mover.mesh, mover.edges]) {
         object.visible = pose !== null;
         if (pose) object.matrixWorld.fromArray(pose);
       }
@@ -266,8 +270,8 @@ export class Picture {
     for (const [name, mesh] of this.falls) mesh.visible = name === lift;
   }
 
-  /** @param {Standpoint} at @param {Frame} frame @param {{clear: boolean, near: number | null}} how */
-  render(at, frame, { clear, near }) {
+  /** @param {Standpoint} at @param {Frame} frame */
+  render(at, frame) {
     const { renderer, camera } = this;
     const { view, projection } = matrices(at, frame.width, frame.height);
     camera.matrixWorldInverse.fromArray(view);
@@ -279,27 +283,45 @@ export class Picture {
     renderer.setViewport(frame.x, bottom, frame.width, frame.height);
     renderer.setScissor(frame.x, bottom, frame.width, frame.height);
     renderer.setScissorTest(true);
-    if (clear) renderer.clear();
-    this.leaveOut(near === null ? null : at, near ?? 0);
+    renderer.clear();
+    this.leaveOut(at, frame.width / frame.height);
     renderer.render(this.scene, camera);
     renderer.setScissorTest(false);
   }
 
-  /** Draw of the large bodies only what is near a close view. @param {Standpoint | null} at
-   * @param {number} reach [m] */
-  leaveOut(at, reach) {
+  /** Of the large bodies, leave out what faces away and what lies outside the picture.
+   * @param {Standpoint} at @param {number} aspect */
+  leaveOut(at, aspect) {
+    const cut = at.cut !== null;
+    const { right, up, towards } = axes(at);
     for (const mover of this.movers) {
-      if (mover.meshes.length < 2) continue;
-      const rest = mover.meshes[1].geometry;
-      const { nLong, chunks } = mover.head;
-      let [first, last] = [nLong, mover.count];
-      if (at) {
-        const z = at.focus[2] - mover.meshes[1].matrixWorld.elements[14];
-        const near = chunks.filter((/** @type {number[]} */ c) => c[2] <= z + reach && c[3] >= z - reach);
-        first = near.length ? near[0][0] : 0;
-        last = near.length ? near[near.length - 1][0] + near[near.length - 1][1] : 0;
+      const { mesh, chunks } = mover;
+      mesh.material = cut ? mover.open : mover.whole;
+      mesh.geometry.clearGroups();
+      if (mover.count < MANY || at.eye) {
+        mesh.geometry.addGroup(0, 3 * mover.count, 0);
+        continue;
       }
-      rest.setDrawRange(3 * first, 3 * (last - first));
+      const pose = mesh.matrixWorld.elements;
+      const shift = [0, 1, 2].map((k) => pose[12 + k] - at.focus[k]);
+      const [r, u, t] = [right, up, towards].map((way) => within(way, pose));
+      const [r0, u0, t0] = [right, up, towards].map((way) => dot(way, shift));
+      const backs = cut && mover.name !== "shaft";
+      const [wide, high] = [0.5 * at.span * aspect, 0.5 * at.span];
+      let [first, last] = [0, 0];
+      for (const [begin, count, x, y, z, radius, wx, wy, wz, spread] of chunks) {
+        const unseen = (!backs && spread >= 0 && wx * t[0] + wy * t[1] + wz * t[2] <= -spread)
+          || Math.abs(x * r[0] + y * r[1] + z * r[2] + r0) > wide + radius
+          || Math.abs(x * u[0] + y * u[1] + z * u[2] + u0) > high + radius
+          || (at.cut !== null && x * t[0] + y * t[1] + z * t[2] + t0 > at.cut + radius);
+        if (unseen) continue;
+        if (begin !== last) {
+          if (last > first) mesh.geometry.addGroup(3 * first, 3 * (last - first), 0);
+          first = begin;
+        }
+        last = begin + count;
+      }
+      if (last > first) mesh.geometry.addGroup(3 * first, 3 * (last - first), 0);
     }
   }
 
@@ -320,12 +342,13 @@ export class Picture {
     camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
     camera.projectionMatrix.fromArray(projection).premultiply(zoom);
     camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
-    const hidden = [this.ropes, this.column, ...this.falls.values(),
-      ...this.movers.map((mover) => mover.edges)].filter((object) => object.visible);
-    const drawn = this.movers.map((mover) => mover.meshes.map((mesh) => mesh.material));
+    /** @type {import("three").Object3D[]} */
+    const others = [this.ropes, this.column, ...this.falls.values(),
+      ...this.movers.map((mover) => mover.edges)];
+    const hidden = others.filter((object) => object.visible);
     for (const object of hidden) object.visible = false;
-    for (const mover of this.movers) for (const mesh of mover.meshes) mesh.material = mover.pick;
-    this.leaveOut(null, 0);
+    this.leaveOut(at, width / height);
+    for (const mover of this.movers) mover.mesh.material = mover.pick;
     renderer.setRenderTarget(this.target);
     renderer.setClearAlpha(0);
     renderer.clear();
@@ -336,9 +359,6 @@ export class Picture {
     renderer.setRenderTarget(null);
     renderer.setClearAlpha(1);
     for (const object of hidden) object.visible = true;
-    this.movers.forEach((mover, n) => mover.meshes.forEach((mesh, k) => {
-      mesh.material = drawn[n][k];
-    }));
     if (id[3] === 0) return null;
     const member = id[0] + 256 * id[1] + 65536 * id[2];
     const z = (2 * (depth[0] * 65536 + depth[1] * 256 + depth[2])) / 16777215 - 1;

@@ -79,8 +79,8 @@ export function courseStrip(story, width, height, size, inset) {
     };
     story.passages.forEach((passage, n) => {
       const place = passage.heels[s];
-      if (!place) return draw();
-      piece.push([at.x(story.bounds[n]), at.y(place[0])], [at.x(story.bounds[n + 1]), at.y(place[1])]);
+      if (!place) draw();
+      else piece.push([at.x(story.bounds[n]), at.y(place[0])], [at.x(story.bounds[n + 1]), at.y(place[1])]);
     });
     draw();
   });
@@ -182,7 +182,7 @@ export function gapStrip(story, run, stage, width, height, size) {
     if (1000 * pair.least > top) return;
     /** @type {number[][]} */
     const points = pair.pieces.sort((/** @type {number[]} */ a, /** @type {number[]} */ b) => a[0] - b[0])
-      .flatMap(([a, b, v]) => [[at.x(a), at.y(v)], [at.x(b), at.y(v)]]);
+      .flatMap((/** @type {number[]} */ [a, b, v]) => [[at.x(a), at.y(v)], [at.x(b), at.y(v)]]);
     parts.push(line(points, { stroke: colour, "stroke-width": n < NAMED ? 1.8 : 0.8, "stroke-dasharray": dash,
       "stroke-linejoin": "round" }));
   });

@@ -1,0 +1,66 @@
+// What if: sliders that ask the kernel. One request is out at a time, and the newest wins.
+
+import { escape } from "./svg.js";
+
+/** @typedef {import("./view.js").View} View */
+
+/** @param {View} view @param {any[]} sliders */
+export function offerTries(view, sliders) {
+  const box = view.layout.part(".tlv-tries");
+  box.hidden = !sliders?.length || !view.host.live;
+  if (box.hidden) return;
+  const rows = view.layout.part(".tlv-sliders");
+  rows.textContent = "";
+  view.tries = {};
+  for (const each of sliders) {
+    const row = document.createElement("label");
+    const value = each.value ?? 0;
+    view.tries[each.key] = value;
+    row.innerHTML = `<span>${escape(each.label)}</span><input type="range" min="${each.min}" max="${each.max}"`
+      + ` step="${each.step}" value="${value}" data-key="${escape(each.key)}"><output>${value} ${escape(each.unit)}</output>`;
+    const input = /** @type {HTMLInputElement} */ (row.querySelector("input"));
+    input.addEventListener("input", () => {
+      view.tries[each.key] = Number(input.value);
+      /** @type {HTMLOutputElement} */ (row.querySelector("output")).textContent = `${input.value} ${each.unit}`;
+      ask(view);
+    });
+    row.className = "tlv-row";
+    rows.append(row);
+  }
+}
+
+/** Only the newest request is out: the next goes when its answer is in. @param {View} view */
+export function ask(view) {
+  view.wanted = { position: view.position, values: { ...view.tries } };
+  if (view.asked) return;
+  const number = (view.asks += 1);
+  view.asked = number;
+  view.tried = view.wanted;
+  const request = { number, ...view.wanted };
+  view.wanted = null;
+  view.stats.sent += 1;
+  view.host.set("what_if_request", request);
+}
+
+/** @param {View} view @param {any} answer */
+export function answered(view, answer) {
+  if (!answer?.number) return;
+  if (answer.number === view.asked) view.asked = 0;
+  view.changes = {};
+  for (const [name, [tiltX, tiltY, yaw, driftX, driftY]] of Object.entries(/** @type {any} */ (answer.poses ?? {}))) {
+    view.changes[name] = { tiltX, tiltY, yaw, driftX, driftY };
+  }
+  view.answerGap = answer.gap ?? null;
+  view.layout.part(".tlv-answer").innerHTML = `<table><tbody>${(answer.rows ?? []).map((/** @type {any} */ row) =>
+    `<tr><th>${escape(row.name)}</th><td>${escape(row.value)}</td><td>${escape(row.verdict ?? "")}</td></tr>`).join("")}</tbody></table>`;
+  view.invalidate();
+  if (view.wanted) ask(view);
+}
+
+/** @param {View} view */
+export function forgetTries(view) {
+  view.tried = null;
+  view.changes = {};
+  view.answerGap = null;
+  view.layout.part(".tlv-answer").textContent = "";
+}

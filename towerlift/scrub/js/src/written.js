@@ -1,0 +1,139 @@
+// What is written and drawn in lines: over the picture, under the slider, in words.
+
+import * as over from "./overlay.js";
+import { pixel } from "./standpoint.js";
+import { gapStrip, loadStrip } from "./strips.js";
+import { MARK, OTHER, escape } from "./svg.js";
+import { gap, length } from "./units.js";
+
+/** @typedef {import("./view.js").View} View */
+
+/** @param {View} view */
+export function drawOver(view) {
+  const { now, at, unit } = view;
+  if (!now) return;
+  const { width, height } = view.sightSize();
+  const size = 0.86 * view.text;
+  const parts = [];
+  if (view.picture) {
+    parts.push(over.heightScale(at, width, height, size, unit), over.northMark(at, width, height, size));
+    const standing = view.story.sections.flatMap((section, s) => {
+      const heel = view.story.heel(s, view.position);
+      const half = view.halves.get(section.name) ?? 1;
+      const state = `${now.passage.states[s]}${now.passage.carriers[s] === "ground" ? "" : ` on ${now.passage.carriers[s]}`}`;
+      return heel === null ? [] : [{ ...section, heel, half, state }];
+    });
+    parts.push(over.sectionMarks(at, standing, view.head.plumb, width, height, size, unit));
+    if (view.loads) parts.push(over.loadArrows(at, now.loads, width, height, size));
+    if (now.nearest) parts.push(over.ring(at, now.nearest.where, width, height));
+    const finding = view.finding === null ? null : view.head.findings[view.finding];
+    if (finding?.where && finding.position !== null && Math.abs(finding.position - view.position) < 1e-6) {
+      const p = pixel(at, finding.where, width, height);
+      if (p) parts.push(`<path d="M${p[0]} ${p[1] - 16}l7 -13h-14z" fill="${MARK}" stroke="#fff" stroke-width="1.5"/>`);
+    }
+    if (view.tape.length === 2) parts.push(over.distanceLine(at, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), width, height, OTHER));
+    else if (view.tape.length === 1) parts.push(over.ring(at, view.tape[0], width, height));
+    if (view.colouring) parts.push(over.gapLegend(height, size));
+  }
+  drawLens(view, parts);
+  view.layout.over.setAttribute("viewBox", `0 0 ${width} ${height}`);
+  view.layout.over.setAttribute("font-size", size.toFixed(1));
+  view.layout.over.innerHTML = parts.join("");
+}
+
+/** @param {View} view @param {string[]} parts */
+export function drawLens(view, parts) {
+  const box = view.layout.part(".tlv-lens");
+  const nearest = view.now?.nearest;
+  const lens = view.lensFrame();
+  if (!nearest || !view.lensed) {
+    box.style.display = "none";
+    return;
+  }
+  const words = gap(nearest.gap, view.unit);
+  const side = lens ? lens.frame.width : 220;
+  box.style.display = "";
+  box.style.width = `${side + 1}px`;
+  box.style.top = `${lens ? lens.frame.height : 0}px`;
+  box.innerHTML = `<p><b>least gap ${escape(words)}</b>${nearest.certified ? "" : ", not certified"}</p>`
+    + `<p class="tlv-a" title="${escape(nearest.mark)}">${escape(nearest.moving)}: ${escape(nearest.mark)}</p>`
+    + `<p class="tlv-b" title="${escape(nearest.oppositeMark)}">${escape(nearest.against)}: ${escape(nearest.oppositeMark)}</p>`;
+  if (!lens) return;
+  const { frame, at } = lens;
+  const inside = over.distanceLine(at, nearest.where, nearest.opposite, words, frame.width, frame.height, MARK);
+  parts.push(`<svg x="${frame.x}" y="${frame.y}" width="${frame.width}" height="${frame.height}" overflow="hidden">${inside}`
+    + `<rect x="0.5" y="0.5" width="${frame.width - 1}" height="${frame.height - 1}" fill="none" stroke="${MARK}"/></svg>`);
+}
+
+/** @param {View} view */
+export function showStrips(view) {
+  const { now, layout } = view;
+  if (!now || !view.stripSize) return;
+  const key = `${now.passage.stage}|${now.run.join()}`;
+  const { room, size } = view.stripSize;
+  if (key !== view.stripsOf) {
+    view.stripsOf = key;
+    const gaps = gapStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size);
+    const loads = loadStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size);
+    layout.part(".tlv-gapstrip").innerHTML = gaps.html;
+    layout.part(".tlv-loadstrip").innerHTML = loads.html;
+    const strips = { course: view.course, gap: gaps, load: loads };
+    view.marks = Object.entries(strips).map(([name, strip]) => ({
+      name, x: strip?.x ?? null, group: layout.root.querySelector(`.tlv-now-${name}`) }));
+  }
+  for (const { name, x, group } of view.marks) {
+    if (!x || !group) continue;
+    const place = x(view.position);
+    group.setAttribute("transform", `translate(${place.toFixed(1)} 0)`);
+    const label = group.lastElementChild;
+    if (!label) continue;
+    let words = "";
+    if (name === "gap" && now.nearest && now.passage.moving.length) words = gap(now.nearest.gap, view.unit);
+    else if (name === "load" && now.loads) words = `${((now.loads.weight ?? NaN) / 1000).toFixed(1)} kN${now.loads.ratio === null ? "" : `, ratio ${now.loads.ratio.toFixed(2)}`}`;
+    label.textContent = words;
+    const late = place > 0.42 * room;
+    label.setAttribute("x", late ? "-4" : "4");
+    label.setAttribute("text-anchor", late ? "end" : "start");
+  }
+}
+
+/** @param {View} view */
+export function showWords(view) {
+  const { now, layout, story } = view;
+  if (!now) return;
+  const along = story.along(view.position);
+  const { slider } = layout;
+  if (Math.abs(Number(slider.value) - along) > 1e-9) slider.value = String(along);
+  let words = now.passage.words;
+  if (now.passage.moving.length) words += `; now ${length(story.heel(now.passage.moving[0], view.position) ?? 0, view.unit)}`;
+  if (now.passage.event) words += ` (${now.passage.event})`;
+  const said = now.nearest ? `${words}. Least gap ${gap(now.nearest.gap, view.unit)}, ${now.nearest.moving} ${now.nearest.mark} to ${now.nearest.against} ${now.nearest.oppositeMark}.` : words;
+  slider.setAttribute("aria-valuetext", said);
+  if (!(performance.now() < (view.saidUntil ?? 0))) layout.part(".tlv-now-words").textContent = timeWords(view, words);
+  if (layout.part(".tlv-stage").value !== now.passage.stage) layout.part(".tlv-stage").value = now.passage.stage;
+  const rows = story.sections.map((section, s) => {
+    const heel = story.heel(s, view.position);
+    const state = now.passage.states[s];
+    const on = now.passage.carriers[s];
+    const place = heel === null ? "not built" : `heel ${length(heel, view.unit)}`;
+    return `<tr><th>${escape(section.name)}</th><td>${place}</td><td>${escape(state ?? "")}</td><td>${on ? `on ${escape(on)}` : ""}</td></tr>`;
+  });
+  const html = rows.join("");
+  if (html !== view.statesShown) {
+    view.statesShown = html;
+    layout.part(".tlv-states tbody").innerHTML = html;
+  }
+}
+
+/** @param {View} view @param {string} words */
+export function timeWords(view, words) {
+  const { now } = view;
+  if (!now?.passage.begins) return words;
+  // Written as the plan writes it, in the site's own time.
+  const [, day, hours, minutes, zone] = /^(\S+)T(\d+):(\d+)[^+-]*(.*)$/.exec(now.passage.begins) ?? [];
+  if (!day) return words;
+  const total = Number(hours) * 60 + Number(minutes) + Math.floor((now.share * now.passage.lasts) / 60);
+  const clock = `${String(Math.floor(total / 60) % 24).padStart(2, "0")}:${String(total % 60).padStart(2, "0")}`;
+  void zone;
+  return `${day} ${clock}  ${words}`;
+}
