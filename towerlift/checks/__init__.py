@@ -1,17 +1,23 @@
 """Each quantity against its limit: one module a check, all with the same signature."""
 
 from towerlift.checks import (
+    anchors,
     bury,
     capstan_ground,
     centre_of_gravity,
     clearance,
     coils,
     crew,
+    gantry,
+    gear,
     guides,
     lowering,
+    locks,
     occupancy,
     overturning,
     recovery,
+    pads,
+    pendants,
     rope_length,
     slings,
     stage_order,
@@ -36,6 +42,7 @@ ALL_CHECKS: tuple[Check, ...] = (
     bury.check_bury,
     strength.check_strength,
     coils.check_coils,
+    gear.check_gear,
     crew.check_crew,
     uneven.check_uneven,
     capstan_ground.check_capstan_ground,
@@ -45,6 +52,11 @@ ALL_CHECKS: tuple[Check, ...] = (
     guides.check_guides,
     lowering.check_lowering,
     recovery.check_recovery,
+    locks.check_locks,
+    pads.check_pads,
+    gantry.check_gantry,
+    pendants.check_pendants,
+    anchors.check_anchors,
     ways_in.check_ways_in,
 )
 
@@ -59,6 +71,7 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *bury.LIMITS,
     *strength.LIMITS,
     *coils.LIMITS,
+    *gear.LIMITS,
     *crew.LIMITS,
     *uneven.LIMITS,
     *capstan_ground.LIMITS,
@@ -67,6 +80,11 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *guides.LIMITS,
     *lowering.LIMITS,
     *recovery.LIMITS,
+    *locks.LIMITS,
+    *pads.LIMITS,
+    *gantry.LIMITS,
+    *pendants.LIMITS,
+    *anchors.LIMITS,
     *ways_in.LIMITS,
 )
 
