@@ -2,7 +2,8 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from weakref import finalize
 
 import numpy as np
@@ -17,7 +18,9 @@ import pyvista as pv
 from towerlift.motion.passages import Floats, Passage
 from towerlift.scene.bodies import Body, Kind, Scene
 from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
+from towerlift.scene.gear import Gear
 from towerlift.scene.marks import Said, draw_marks
+from towerlift.scene.models import Model
 from towerlift.scene.nearest import nearest_gap
 from towerlift.scene.ropes import Rope
 from towerlift.scene.standpoints import Standpoint, whole_tower
@@ -28,6 +31,31 @@ Picture = NDArray[np.uint8]
 EDGE_ANGLE = 40.0  # degrees between two faces from which their edge is drawn
 FARTHEST = 300.0  # half the depth of what can be seen [m]
 LARGEST = 4096  # pixels along a side, what every renderer can still draw
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posed:
+    """What a picture shows, and where it stands.
+
+    Attributes
+    ----------
+    passage : Passage
+        Where the raise is.
+    share : float
+        Share of its travel that is done.
+    moved : mapping of str to (4, 4) float
+        ``shaft_from_section`` of sections that stand elsewhere than the raise has them.
+    site : bool
+        Whether capstans, people and the ground round about are drawn.
+    alone : bool
+        Whether sections with their fit-out are drawn and nothing else.
+    """
+
+    passage: Passage
+    share: float
+    moved: Mapping[str, Floats] = field(default_factory=dict)
+    site: bool = False
+    alone: bool = False
 
 
 class Painter:
@@ -49,6 +77,8 @@ class Painter:
         self._actors = [_add_body(self._plotter, body) for body in scene.bodies]
         self._ground = _add_ground(self._plotter, scene)
         self._ropes = [_add_rope(self._plotter, rope) for rope in scene.ropes]
+        self._winders = {winder.name: winder for winder in scene.winders}
+        self._gear = [(gear, _add_gear(self._plotter, gear)) for gear in scene.gear]
         self._plotter.enable_parallel_projection()
 
     def paint(
@@ -72,17 +102,50 @@ class Painter:
         picture : (h, w, 3) uint8
             Red, green, blue, upper row first.
         """
+        return self.paint_posed(Posed(passage=passage, share=share), standpoint, size)
+
+    def paint_posed(
+        self, posed: "Posed", standpoint: Standpoint, size: tuple[int, int]
+    ) -> Picture:
+        """Draw the bodies, some of them elsewhere than the raise has them.
+
+        Parameters
+        ----------
+        posed : Posed
+            What is drawn, and where.
+        standpoint : Standpoint
+            Where it is seen from.
+        size : tuple of int
+            Width and height. [pixels]
+
+        Returns
+        -------
+        picture : (h, w, 3) uint8
+            Red, green, blue, upper row first.
+        """
+        passage, share = posed.passage, posed.share
         poses = {
             name: self._raise.shaft_from_section(passage.heel(name, share))
             for name in passage.standing
-        }
+        } | dict(posed.moved)
         for body, actors in zip(self._bodies, self._actors, strict=True):
-            _place(actors, poses.get(body.rides or ""), seen=body.is_seen(passage))
+            seen = body.is_seen(passage) and (body.rides is not None or not posed.alone)
+            _place(actors, poses.get(body.rides or ""), seen=seen)
         for rope, mesh, actor in self._ropes:
             ends = rope.points(poses) if rope.lift == passage.lift else None
-            actor.visibility = ends is not None
+            actor.visibility = ends is not None and not posed.alone
             if ends is not None:
                 mesh.points = ends
+        self._ground.visibility = not posed.alone
+        for gear, actor in self._gear:
+            winder = self._winders.get(gear.rides or "")
+            pose = (
+                poses.get(gear.rides or "") if winder is None else winder.pose(passage, share)
+            )
+            _place((actor,), pose, seen=posed.site and passage.index in gear.seen)
+        return self._shoot(standpoint, size)
+
+    def _shoot(self, standpoint: Standpoint, size: tuple[int, int]) -> Picture:
         self._look(standpoint, size)
         self._plotter.render()
         image = np.asarray(self._plotter.screenshot(return_img=True), dtype=np.uint8)[..., :3]
@@ -117,7 +180,19 @@ class Painter:
 _painters: dict[int, Painter] = {}
 
 
-def _painter_of(scene: Scene) -> Painter:
+def painter_of(scene: Scene) -> Painter:
+    """The painter of a scene, made once; only to be called in the studio.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn.
+
+    Returns
+    -------
+    painter : Painter
+        Let go of with the scene.
+    """
     key = id(scene)
     if key not in _painters:
         _painters[key] = Painter(scene)
@@ -177,7 +252,7 @@ def picture(
     if not all(16 <= side <= LARGEST for side in size):
         raise ValueError(f"size must be within 16 and {LARGEST} pixels, got {size}")
     where = whole_tower(scene, size) if standpoint is None else standpoint
-    bare = STUDIO.do(lambda: _painter_of(scene).paint(passage, share, where, size))
+    bare = STUDIO.do(lambda: painter_of(scene).paint(passage, share, where, size))
     said = Said(
         nearest=nearest_gap(scene.gaps, passage, share),
         names=_names(scene, passage, share, where),
@@ -228,6 +303,33 @@ def _add_body(plotter: pv.Plotter, body: Body) -> tuple[pv.Actor, ...]:
         reset_camera=False,
     )
     return faces, lines
+
+
+def _head_of(wall: Model) -> Model:
+    """What of a wall lies level."""
+    corners = wall.vertices[wall.faces]
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    level = np.abs(normals[:, 2]) > np.abs(normals[:, :2]).max(axis=1)
+    return Model(vertices=wall.vertices, faces=wall.faces[level], colours=wall.colours[level])
+
+
+def _add_gear(plotter: pv.Plotter, gear: Gear) -> pv.Actor:
+    # Before the outside of the wall nothing could be seen: its top alone is drawn.
+    model = _head_of(gear.model) if gear.part == "wall" else gear.model
+    mesh = pv.PolyData.from_regular_faces(model.vertices, model.faces)
+    mesh.cell_data["colours"] = model.colours
+    return plotter.add_mesh(
+        mesh,
+        scalars="colours",
+        rgb=True,
+        lighting=True,
+        ambient=0.34,
+        diffuse=0.8,
+        specular=0.0,
+        show_scalar_bar=False,
+        render=False,
+        reset_camera=False,
+    )
 
 
 def _mesh(body: Body) -> pv.PolyData:

@@ -120,6 +120,31 @@ def whole_tower(scene: Scene, size: tuple[int, int] = USUAL_SIZE) -> Standpoint:
     return Standpoint(focus=_triple(middle), span=span)
 
 
+def whole_site(scene: Scene, size: tuple[int, int] = (960, 540)) -> Standpoint:
+    """View of the tower with the ground round about it, from a little above.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is drawn.
+    size : tuple of int
+        Width and height of the picture it must fit. [pixels]
+
+    Returns
+    -------
+    standpoint : Standpoint
+        From the south-east, looking down by a tenth of a right angle and a half.
+    """
+    rise = 0.24
+    low, high = float(scene.low[2]), float(scene.high[2])
+    level = whole_tower(scene, size)
+    # Seen from above, the ground before the tower comes below its foot.
+    before = 18.0 * sin(rise)
+    span = 1.06 * (cos(rise) * (high - low) + 2 * before)
+    middle = (level.focus[0], level.focus[1], (low + high) / 2)
+    return Standpoint(focus=middle, span=span, rise=rise)
+
+
 def on_section(scene: Scene, passage: Passage, share: float) -> Standpoint:
     """View of the section that moves, or of the last one to be worked on.
 
