@@ -1,6 +1,6 @@
 """Collects the marks of one view, and finds room for words."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from math import pi
 
@@ -21,6 +21,7 @@ from towerlift.drawings.drawing import (
 )
 from towerlift.drawings.paper import SCALES, Room
 from towerlift.drawings.pens import Box, line_box, size_on_paper, words_box
+from towerlift.drawings.titles import fitted
 from towerlift.rig.curves import Floats
 
 UPRIGHT = pi / 2
@@ -95,6 +96,11 @@ class Easel:
         self.scale, self.text, self.measure = scale, room.text, room.measure
         self.marks: list[Mark] = []
         self.taken: list[Box] = []
+        self.limits: tuple[Place, Place] | None = None
+
+    def keep_within(self, low: Place, high: Place) -> None:
+        """Find room for notes only between two corners, given in metres."""
+        self.limits = self.paper(low), self.paper(high)
 
     @property
     def unit(self) -> float:
@@ -225,7 +231,12 @@ class Easel:
         return chosen is not None
 
     def free(self, box: Box) -> bool:
-        """Whether nothing held is in a box."""
+        """Whether a box lies within the limits, and nothing held is in it."""
+        if self.limits is not None:
+            (left, foot), (right, head) = self.limits
+            for x, y in box.corners:
+                if not (left <= x <= right and foot <= y <= head):
+                    return False
         return not any(box.meets(other, apart=0.2) for other in self.taken)
 
     def note(
@@ -257,25 +268,47 @@ class Easel:
         written : bool
             False where there was no room within nine times that distance.
         """
-        x, y = point
-        for far in (1.0, 1.7, 2.6, 3.8, 5.5, 7.0, 9.0):
-            for turn in range(0, 16):
-                angle = 2 * pi * turn / 16 + pi / 8
-                dx, dy = np.cos(angle) * reach * far, np.sin(angle) * reach * far
-                across: Across = "left" if dx > 0.3 else "right" if dx < -0.3 else "middle"
-                end = (x + dx * self.unit, y + dy * self.unit)
-                shift = 0.6 if across == "left" else -0.6 if across == "right" else 0.0
-                at = (end[0] + shift * self.unit, end[1])
-                mark = Words(
-                    at=at, text=text, height=self.text, layer=layer, across=across, bold=bold
-                )
-                box = words_box(mark, self.paper(at))
-                if self.free(box):
-                    self.line((point, end), Layer.LEVELS)
-                    self.marks.append(mark)
-                    self.taken += [box, line_box(self.paper(point), self.paper(end))]
-                    return True
+        if self.limits is not None:
+            text = fitted(text, self.text, self.limits[1][0] - self.limits[0][0] - 2, bold=bold)
+        for place, across in self._around(point, reach):
+            mark = Words(
+                at=(place[0] * self.unit, place[1] * self.unit),
+                text=text,
+                height=self.text,
+                layer=layer,
+                across=across,
+                bold=bold,
+            )
+            box = words_box(mark, place)
+            if self.free(box):
+                shift = {"left": -0.6, "right": 0.6, "middle": 0.0}[across]
+                end = ((place[0] + shift) * self.unit, place[1] * self.unit)
+                self.line((point, end), Layer.LEVELS)
+                self.marks.append(mark)
+                self.taken += [box, line_box(self.paper(point), self.paper(end))]
+                return True
         return False
+
+    def _around(self, point: Place, reach: float) -> Iterator[tuple[Place, Across]]:
+        """Places to try for a note, nearest first, then all over the limits. [mm]"""
+        x, y = self.paper(point)
+        for far in (1.0, 1.7, 2.6, 3.8, 5.5, 7.0, 9.0):
+            for turn in range(16):
+                angle = 2 * pi * turn / 16 + pi / 8
+                dx, dy = float(np.cos(angle)) * reach * far, float(np.sin(angle)) * reach * far
+                across: Across = "left" if dx > 0.3 else "right" if dx < -0.3 else "middle"
+                shift = {"left": 0.6, "right": -0.6, "middle": 0.0}[across]
+                yield (x + dx + shift, y + dy), across
+        if self.limits is None:
+            return
+        (left, foot), (right, head) = self.limits
+        grid = [
+            (float(u), float(v))
+            for u in np.arange(left + 1.0, right, 4.0)
+            for v in np.arange(foot + 2.0, head, 3.0)
+        ]
+        for place in sorted(grid, key=lambda g: (g[0] - x) ** 2 + (g[1] - y) ** 2):
+            yield place, "left"
 
     def view(self, title: str, low: Place, high: Place, corner: Place) -> View:
         """The finished view.

@@ -335,6 +335,7 @@ def _close(cut: _Cut, room: Room, size: Place, corner: Place) -> View:
         easel.line(cut.ends, Layer.GAP)
         easel.size(cut.ends[0], cut.ends[1], (float(line[0]), float(line[1])), turn,
                    text=_said(cut, room))  # fmt: skip
+    easel.keep_within(*window)
     _names(easel, cut, window)
     corners = [window[0], (window[1][0], window[0][1]), window[1], (window[0][0], window[1][1])]
     easel.line(corners, Layer.LEVELS, closed=True)

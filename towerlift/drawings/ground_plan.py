@@ -12,7 +12,7 @@ from towerlift.checks.case import Case
 from towerlift.checks.hauls import Unreckoned, hauls
 from towerlift.drawings.drawing import Drawing, Layer, Pattern, Place, Words
 from towerlift.drawings.easel import Easel, scale_for
-from towerlift.drawings.paper import Room
+from towerlift.drawings.paper import SCALES, Room
 from towerlift.drawings.titles import stem, wrapped
 from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Capstan, Lift
@@ -26,6 +26,8 @@ ARROW = 9.0
 """Length on paper of the greatest resultant. [mm]"""
 BLOCK = 0.9
 """Half of the sign of a lead block on paper. [mm]"""
+TRIES = 4
+"""Scales tried until all words find room."""
 EDGE = 0.8
 """Ground shown beyond the outermost ring. [m]"""
 
@@ -114,12 +116,21 @@ def leads_drawing(outcome: Outcome, lift: str, room: Room) -> Drawing:
     low, high = _ground(plan, falls)
     notes = _notes(leads, room)
     foot = 3.0 + len(notes) * 1.8 * room.text
-    scale = scale_for((high[0] - low[0], high[1] - low[1]), (room.width, room.height - foot))
-    easel = Easel(scale, room)
-    _draw(easel, plan, body, falls)
-    wide = (high[0] - low[0]) / easel.unit
-    corner = ((room.width - wide) / 2, foot)
-    view = easel.view(f"Leads of {lift}", low, high, corner)
+    tall = room.height - foot
+    scale = scale_for((high[0] - low[0], high[1] - low[1]), (room.width, tall))
+    middle = ((low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
+    # Where the words find no room at the largest scale, the next smaller ones are tried.
+    for smaller in [each for each in SCALES if each >= scale][:TRIES] or [scale]:
+        easel = Easel(smaller, room)
+        half = (room.width * easel.unit / 2, tall * easel.unit / 2)
+        window = (
+            (middle[0] - half[0], middle[1] - half[1]),
+            (middle[0] + half[0], middle[1] + half[1]),
+        )
+        easel.keep_within(*window)
+        if _draw(easel, plan, body, falls):
+            break
+    view = easel.view(f"Leads of {lift}", *window, (0.0, foot))
     lines = tuple(
         Words(at=(1.0, foot - 2.0 - (n + 0.5) * 1.8 * room.text), text=line, height=room.text)
         for n, line in enumerate(notes)
@@ -189,7 +200,8 @@ def _wall(plan: Plan) -> tuple[Floats, ...] | None:
     return inside + out, inside
 
 
-def _draw(easel: Easel, plan: Plan, lift: Lift, leads: Sequence[Lead]) -> None:
+def _draw(easel: Easel, plan: Plan, lift: Lift, leads: Sequence[Lead]) -> bool:
+    """Draw it all; whether all words found room."""
     rings = _wall(plan)
     if rings is not None:
         for ring in rings:
@@ -206,14 +218,14 @@ def _draw(easel: Easel, plan: Plan, lift: Lift, leads: Sequence[Lead]) -> None:
     _sizes(easel, plan, leads)
     _north(easel, plan, leads)
     most = max((float(np.linalg.norm(b[:2])) for ld in leads for b in ld.blocks), default=1.0)
-    for lead in leads:
-        _forces(easel, lead, most)
+    placed = [_forces(easel, lead, most) for lead in leads]
     for capstan in plan.capstans:
         lead_here = next((ld for ld in leads if ld.capstan.mark == capstan.mark), None)
-        _named(easel, capstan, lead_here, at_work=capstan.mark in used)
+        placed.append(_named(easel, capstan, lead_here, at_work=capstan.mark in used))
     for lead in leads:
         x, y = float(lead.points[0][0]), float(lead.points[0][1])
-        easel.note((x, y), lead.line.tackle, reach=2.0)
+        placed.append(easel.note((x, y), lead.line.tackle, reach=2.0))
+    return all(placed)
 
 
 def _ring(easel: Easel, capstan: Capstan, *, at_work: bool) -> None:
@@ -270,7 +282,7 @@ def _fall(easel: Easel, lead: Lead) -> None:
         easel.fill([box], Pattern.SOLID, Layer.IRON)
 
 
-def _forces(easel: Easel, lead: Lead, most: float) -> None:
+def _forces(easel: Easel, lead: Lead, most: float) -> bool:
     length = ARROW * easel.unit / most
     for n, load in enumerate(lead.blocks):
         foot = lead.points[1 + n, :2]
@@ -290,10 +302,11 @@ def _forces(easel: Easel, lead: Lead, most: float) -> None:
         foot, load = lead.points[-2], lead.blocks[-1]
         tip = foot[:2] + length * load[:2]
         words = f"{float(np.linalg.norm(load)) / 1e3:.1f} kN"
-        easel.note((float(tip[0]), float(tip[1])), words, reach=1.6)
+        return easel.note((float(tip[0]), float(tip[1])), words, reach=1.6)
+    return True
 
 
-def _named(easel: Easel, capstan: Capstan, lead: Lead | None, *, at_work: bool) -> None:
+def _named(easel: Easel, capstan: Capstan, lead: Lead | None, *, at_work: bool) -> bool:
     rows = [f"{capstan.mark}: {capstan.hands} and {capstan.reserve} spare"]
     if lead is not None:
         rows.append(f"{lead.line.tackle}, {lead.line.coil}")
@@ -302,7 +315,7 @@ def _named(easel: Easel, capstan: Capstan, lead: Lead | None, *, at_work: bool) 
         rows.append("pull not evaluated")
     if capstan.anchor is not None:
         rows.append(f"anchor {capstan.anchor / 1e3:.0f} kN")
-    easel.block((capstan.x, capstan.y), rows, clear=capstan.bar_radius + BODY)
+    return easel.block((capstan.x, capstan.y), rows, clear=capstan.bar_radius + BODY)
 
 
 def _sizes(easel: Easel, plan: Plan, leads: Sequence[Lead]) -> None:

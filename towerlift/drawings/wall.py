@@ -155,6 +155,7 @@ class _Panels:
             (0.0, self.low - 3.0 * unit),
             (room.width * unit, self.high + head * unit),
         )
+        self.easel.keep_within(*self.window)
         for height in self.heights.tolist():
             self.easel.line([(self.first - 1.5 * unit, height), (self.first, height)],
                             Layer.LEVELS)  # fmt: skip
