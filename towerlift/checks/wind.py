@@ -309,8 +309,11 @@ class _Judge:
             return
         yield from rope_gusts(case.plan, joint, hung, self.asked)
         if not all(joint.sides):
+            own = [each for each in case.margins if each.passage == hung.curve.passage]
+            if not own or any(each.spare is None for each in own):
+                missing.append(f"the gaps of lift {joint.carrier} were not all reckoned")
             gust = limit_in_plan(case.plan, HAULING).value
-            yield clearance_gust(case.margins, frozenset({hung.curve.passage}), gust)
+            yield clearance_gust(own, gust)
 
     def _sideways(
         self, state: TowerState, joint: Joint, missing: list[str], *, wedged: bool

@@ -138,7 +138,25 @@ class Exposure:
         return self.moment / self.force if self.force > 0 else self.foot
 
 
-def _half_widths(shop: Workshop, passage: Passage, section: str) -> tuple[Floats, Floats]:
+def half_widths(shop: Workshop, passage: Passage, section: str) -> tuple[Floats, Floats]:
+    """Outline of a section with its fit-out, worked out once.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Shapes of the plan.
+    passage : Passage
+        What is fitted.
+    section : str
+        Which.
+
+    Returns
+    -------
+    heights : (k,) float
+        Rising, section frame. [m]
+    half_widths : (k,) float
+        In the step that begins there. [m]
+    """
     own = frozenset(i for i in passage.fitted if shop.shapes.fitted_on[i] == section)
     return shop.kept(("outline", section, own), lambda: outline(shop.shapes, passage, section))
 
@@ -171,7 +189,7 @@ def exposures(
     nothing else shelters.
     """
     names = [name for name in heels if shop.shapes.sections[name].solid is not None]
-    outlines = {name: _half_widths(shop, passage, name) for name in names}
+    outlines = {name: half_widths(shop, passage, name) for name in names}
     tops = [heels[name] + float(outlines[name][0][-1]) for name in names]
     top = max(tops, default=rules.shelter)
     n = max(1, int(np.ceil((top - rules.shelter) / BAND - 1e-9)))

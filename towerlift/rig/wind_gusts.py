@@ -355,17 +355,13 @@ def _lean_gust(
     )
 
 
-def clearance_gust(
-    margins: Iterable[Margin], passages: frozenset[int], gust: float
-) -> Survived:
+def clearance_gust(margins: Iterable[Margin], gust: float) -> Survived:
     """Gust at which a section that hangs free has used up what its gaps leave for sway.
 
     Parameters
     ----------
     margins : iterable of Margin
-        Gaps and their budgets, reckoned at `gust`.
-    passages : frozenset of int
-        Hauls at whose heights it hangs.
+        Gaps and their budgets, reckoned at `gust`, of the haul at whose height it hangs.
     gust : float
         Gust for which the budgets hold. [m/s]
 
@@ -376,7 +372,7 @@ def clearance_gust(
     """
     least, why = inf, "it passes nothing that sway counts for"
     for margin in margins:
-        if margin.passage not in passages or margin.budget is None or margin.spare is None:
+        if margin.budget is None or margin.spare is None:
             continue
         if margin.budget.sway > 0:
             room = max(0.0, margin.budget.sway + margin.spare) / margin.budget.sway

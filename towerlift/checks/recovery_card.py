@@ -1,0 +1,295 @@
+"""What a stage card must say of a haul so that nobody is hurt by it, line by line.
+
+Each line is reckoned elsewhere in this package and put in words once, for every paper
+that prints it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import isfinite, pi
+
+import numpy as np
+
+from towerlift.checks.case import Case, limit_for
+from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.lowering import CARRIED, STOPS
+from towerlift.checks.recovery import drill_of, rehearsal
+from towerlift.checks.wind import HAULING, held_states
+from towerlift.mechanics import STANDARD_GRAVITY
+from towerlift.motion.masses import moving_mass
+from towerlift.plan.limits import limit_in_plan
+from towerlift.rig.curves import HangCurve
+from towerlift.rig.out_of_true import gust_pressure
+from towerlift.rig.recovery import STOP_PULL, Rehearsed, Ways, ways_of, worst_of
+from towerlift.rig.wind_gusts import LARGEST
+
+# People in step push about so often. [Hz]
+STEP_LOW, STEP_HIGH = 0.8, 1.0
+# A gust blows so much of a section's width beside its middle; no source was read.
+ASIDE = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardLine:
+    """One line of a stage card.
+
+    Attributes
+    ----------
+    topic : str
+        What it is about, in a word or two.
+    words : str
+        What to know or to do, with its figures.
+    """
+
+    topic: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayOut:
+    """The ways out of one haul, as numbers.
+
+    Attributes
+    ----------
+    section, stage, lift : str
+        Of the haul.
+    ways : Ways
+        Locks and times.
+    topples : Rehearsed or None
+        A single failure that it does not stand; None where it stands them all.
+    worst : Rehearsed or None
+        The worst of those that it stands.
+    """
+
+    section: str
+    stage: str
+    lift: str
+    ways: Ways
+    topples: Rehearsed | None
+    worst: Rehearsed | None
+
+
+def ways_out(case: Case, stage: str) -> tuple[WayOut, ...]:
+    """Ways out of every haul of a stage, with the worst that was rehearsed.
+
+    Parameters
+    ----------
+    case : Case
+        Plan and everything reckoned from it.
+    stage : str
+        Which stage.
+
+    Returns
+    -------
+    found : tuple of WayOut
+        In order; none where nothing is hauled.
+    """
+    told = rehearsal(case)
+    return tuple(
+        WayOut(
+            section=ways.section,
+            stage=stage,
+            lift=ways.lift,
+            ways=ways,
+            topples=worst_of(tuple(e for e in told if not e.stands), stage, ways.section),
+            worst=worst_of(tuple(e for e in told if e.stands), stage, ways.section),
+        )
+        for ways in ways_of(case.workshop, drill_of(case.plan))
+        if ways.stage == stage
+    )
+
+
+def card_lines(case: Case, stage: str) -> tuple[CardLine, ...]:
+    """Lines for the card of a stage: ways out, what never to do, what to watch.
+
+    Parameters
+    ----------
+    case : Case
+        Plan and everything reckoned from it.
+    stage : str
+        Which stage.
+
+    Returns
+    -------
+    lines : tuple of CardLine
+        Those of each haul of the stage, then those of wind.
+    """
+    lines = [line for each in ways_out(case, stage) for line in _ways_lines(each)]
+    for haul in hauls(case):
+        if isinstance(haul, Haul) and haul.stage == stage:
+            lines += _haul_lines(case, haul)
+        elif isinstance(haul, Unreckoned) and haul.stage == stage:
+            lines.append(CardLine(topic=haul.section, words=f"NOT EVALUATED: {haul.why}"))
+    return (*lines, *_wind_lines(case, stage))
+
+
+def _ways_lines(out: WayOut) -> Iterator[CardLine]:
+    ways = out.ways
+    foot = ways.passages[0].standing[ways.section].heel_from
+    head = ways.passages[-1].standing[ways.section].heel_to
+    told = []
+    if ways.back is not None:
+        time = ways.time_back(head)
+        took = f"{_minutes(time)} from" if isfinite(time) else "shut from"
+        told.append(f"back: {ways.back.carrier} at {ways.back.heel:.2f} m, {took} {head:.2f} m")
+    if ways.on is not None:
+        told.append(
+            f"on: {ways.on.carrier} at {ways.on.heel:.2f} m, "
+            f"{_minutes(ways.time_on(foot))} from {foot:.2f} m"
+        )
+    yield CardLine(topic="nearest locks", words="; ".join(told) or "none in this stage")
+    turning = ways.turning_point
+    if turning is not None:
+        words = f"heel {turning:.2f} m: below it come back, above it go on"
+        words += "".join(f"; above {above:.2f} m {why}" for above, why in ways.shut)
+        yield CardLine(topic="turning point", words=words)
+    if out.topples is not None:
+        yield CardLine(
+            topic="DOES NOT STAND",
+            words=f"{out.topples.failure} ({out.topples.what}): it topples and nothing catches "
+            "it: lift points and strops proved before the haul, nobody near while it hangs",
+        )
+    worst = out.worst
+    if worst is not None:
+        yield CardLine(
+            topic="worst single failure",
+            words=f"{worst.failure} ({worst.what}) at heel {worst.heel:.2f} m: "
+            f"{worst.load / 1e3:.0f} kN on a tackle, rope factor {worst.factor:.1f}; "
+            f"{worst.do}; then {worst.safe}, {_minutes(worst.minutes * 60)}; {worst.who}",
+        )
+
+
+def _minutes(seconds: float) -> str:
+    return f"{np.ceil(seconds / 60):.0f} min" if isfinite(seconds) else "never"
+
+
+def _haul_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
+    last = haul.curves[-1]
+    weight = max(float(curve.weight.max()) for curve in haul.curves)
+    keep = limit_for(case, CARRIED).value / 100
+    yield CardLine(
+        topic="never slack",
+        words="if it hangs up: stop, pawls down, stoppers on; never below "
+        f"{keep * weight / 1e3:.0f} kN in all, "
+        f"{keep * weight / len(last.lines) / 1e3:.1f} kN a tackle; free it from fixed staging",
+    )
+    yield CardLine(
+        topic="bars",
+        words=f"{limit_for(case, STOPS).value:.0f} stops down at every capstan, bars pinned, "
+        "nobody inside the ring while it is let down; lower by "
+        f"{haul.lift.lowered_by or 'NOT EVALUATED: the plan does not say'}, never by walking "
+        "back",
+    )
+    yield _step_line(haul)
+    yield _pull_line(haul)
+    yield _weigh_line(case, haul)
+    if not haul.lift.guided:
+        yield from _free_lines(case, haul)
+
+
+def bounce(curve: HangCurve) -> tuple[float, float]:
+    """Least and greatest frequency at which what hangs bounces on its ropes. [Hz]
+
+    Parameters
+    ----------
+    curve : HangCurve
+        Loads along a passage.
+
+    Returns
+    -------
+    low, high : float
+        Not a number where it finds no rest.
+    """
+    rate = (curve.tensions / curve.stretch).sum(axis=1)
+    often = np.sqrt(rate * STANDARD_GRAVITY / curve.weight) / (2 * pi)
+    if not np.isfinite(often).any():
+        return float("nan"), float("nan")
+    return float(np.nanmin(often)), float(np.nanmax(often))
+
+
+def _step_line(haul: Haul) -> CardLine:
+    each = [bounce(curve) for curve in haul.curves]
+    low, high = min(a for a, _ in each), max(b for _, b in each)
+    words = f"it bounces on its ropes {low:.1f} to {high:.1f} times a second"
+    if low <= STEP_HIGH and high >= STEP_LOW:
+        words += ", the pace of people in step: break step; stop if a rope pulses"
+    else:
+        words += "; stop if a rope pulses all the same, and break step"
+    return CardLine(topic="step", words=words)
+
+
+def _pull_line(haul: Haul) -> CardLine:
+    told = []
+    for curve in haul.curves:
+        if np.isfinite(curve.pull).any():
+            row = int(
+                np.nanargmax(np.where(np.isfinite(curve.pull), curve.pull, -1).max(axis=1))
+            )
+            most = float(np.nanmax(curve.pull[row])) / 1e3
+            told.append(f"{most:.1f} kN at most with {' and '.join(curve.hauled)}")
+    words = f"read the pull at every capstan at every step: {'; '.join(dict.fromkeys(told))}"
+    return CardLine(
+        topic="pull", words=f"{words}; stop at {STOP_PULL:g} times what the step before told"
+    )
+
+
+def _weigh_line(case: Case, haul: Haul) -> CardLine:
+    passage = case.raise_.passages[haul.curves[-1].passage]
+    mass = moving_mass(case.shapes, passage)
+    return CardLine(
+        topic="weigh first",
+        words=f"{mass.mass:.0f} kg, {mass.tolerance:.0%} more or less: green wood weighs up to "
+        "two fifths more than dry; hold at the float until the pulls agree with it",
+    )
+
+
+def _free_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
+    curve = min(haul.curves, key=lambda each: float(each.lost_ratio.min()))
+    row = int(curve.lost_ratio.argmin())
+    lost, ratio = curve.lines[int(curve.lost_line[row])], float(curve.lost_ratio[row])
+    says = f"it stands, ratio {ratio:.2f}" if ratio > 1 else "IT TOPPLES"
+    yield CardLine(
+        topic="a tackle lost",
+        words=f"tackle {lost} at heel {curve.heels[row]:.2f} m: {says}; side ropes manned at "
+        "both heights of the section, nobody between it and the wall",
+    )
+    yield _turning_line(case, haul)
+
+
+def _turning_line(case: Case, haul: Haul) -> CardLine:
+    """Yaw: four lines at the corners turn it back with W b^2 / 2 L; side ropes do more."""
+    worst, at = 0.0, ""
+    gust = limit_in_plan(case.plan, HAULING).value
+    for held in held_states(case):
+        state, joint = held.state, held.joint
+        if state.stage != haul.stage or joint.section != haul.section or not state.moves:
+            continue
+        curve = next((c for c in haul.curves if c.passage == state.passage.index), None)
+        if curve is None:
+            continue
+        row = int(np.abs(curve.heels - joint.heel).argmin())
+        half = float(np.abs(joint.stand.supports - joint.stand.supports.mean(axis=0)).max())
+        stiff = float(curve.weight[row] * (2 * half) ** 2 / (2 * curve.lengths[row].max()))
+        moment = gust_pressure(gust) * float(joint.push.force.max()) * ASIDE * 2 * half
+        if moment / stiff * half > worst:
+            worst, at = moment / stiff * half, f" at heel {joint.heel:.2f} m"
+    return CardLine(
+        topic="turning",
+        words=f"nothing but its lines keeps it from turning: a gust of {gust:g} m/s a tenth of "
+        f"its width aside moves a corner {worst * 1e3:.0f} mm{at}; four side ropes, manned, "
+        "and stop if it turns by half the running clearance",
+    )
+
+
+def _wind_lines(case: Case, stage: str) -> Iterator[CardLine]:
+    least: dict[str, tuple[float, str]] = {}
+    for held in held_states(case):
+        if held.state.stage != stage:
+            continue
+        words = f"{held.joint.section} {held.words}"
+        if held.missing:
+            least[words] = (-1.0, f"NOT EVALUATED: {'; '.join(held.missing)}")
+        elif held.gust < LARGEST and held.gust < least.get(words, (LARGEST, ""))[0]:
+            least[words] = (held.gust, f"{held.gust:.0f} m/s, {held.survived[0].limit} first")
+    for words, (_, told) in sorted(least.items(), key=lambda each: each[1][0]):
+        yield CardLine(topic="gust survived", words=f"{words}: {told}")
