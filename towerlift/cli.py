@@ -97,6 +97,12 @@ def _parser() -> argparse.ArgumentParser:
     papers.add_argument("--replace", action="store_true", help="write over papers in DIR")
     papers.set_defaults(run=_documents)
 
+    view = commands.add_parser("view", help="write the browser view as one file")
+    view.add_argument("plan", type=Path, help="plan.toml")
+    view.add_argument("--html", type=Path, required=True, metavar="FILE", help="file to write")
+    view.add_argument("--units", choices=UNITS, default=UNITS[0])
+    view.set_defaults(run=_view)
+
     lab = commands.add_parser("lab", help="open the notebooks in JupyterLab on a plan")
     lab.add_argument("plan", type=Path, nargs="?", help="plan.toml")
     lab.set_defaults(run=_lab)
@@ -127,6 +133,20 @@ def _documents(options: argparse.Namespace) -> int:
     print(f"{len(paths)} papers in {options.into}, content {edition.content}:")
     for path in paths:
         print(f"  {path.name}")
+    return PASSES
+
+
+def _view(options: argparse.Namespace) -> int:
+    # Late, since only this command draws: the others start without it.
+    from towerlift.scrub import standalone_html
+
+    plan = read_plan(options.plan)
+    _compile_engine_once()
+    outcome = check_plan(plan, options.plan.parent)
+    page = standalone_html(outcome, unit="m" if options.units == UNITS[0] else "ft")
+    options.html.write_text(page, encoding="utf-8")
+    print(_last_word(outcome))
+    print(f"{options.html}: {len(page) / 1e6:.1f} MB, opens in any browser without a network.")
     return PASSES
 
 

@@ -7,7 +7,7 @@ from html import escape
 
 from towerlift.scrub.cargo import raise_parcel
 from towerlift.scrub.view import bundle
-from towerlift.scrub.words import CAUTION
+from towerlift.scrub.words import CAUTION, summary
 from towerlift.workflow import Outcome
 
 PACKED = 9
@@ -71,10 +71,9 @@ def standalone_html(outcome: Outcome, *, position: float | None = None, unit: st
     most = len(outcome.raise_.passages)
     if position is not None and not 0 <= position <= most:
         raise ValueError(f"position must be within 0 and {most}, got {position}")
-    fails = sum(str(f.verdict) == "fail" for f in outcome.findings)
     return _PAGE.format(
         title=escape(outcome.plan.name),
-        summary=f"{fails} of {len(outcome.findings)} findings fail",
+        summary=summary(outcome.findings),
         caution=CAUTION,
         bundle=_packed(bundle()),
         parcel=_packed(raise_parcel(outcome)),

@@ -12,7 +12,7 @@ from towerlift.motion.passages import Floats, Passage
 from towerlift.motion.travel import describe
 from towerlift.nesting.curves import GapCurve
 from towerlift.rig.curves import HangCurve
-from towerlift.scrub.words import CAUTION, VERDICTS, position_of, said
+from towerlift.scrub.words import CAUTION, position_of, said, summary
 from towerlift.workflow import Outcome
 
 MOST_STEPS = 600  # of one gap curve: more are joined, the least kept
@@ -39,9 +39,7 @@ def story_of(outcome: Outcome) -> dict[str, Any]:
         "name": plan.name,
         "caution": CAUTION,
         "passes": outcome.passes,
-        "summary": ", ".join(
-            f"{n} {VERDICTS[v].lower().rstrip('s')}" for v, n in counts.items()
-        ),
+        "summary": summary(outcome.findings),
         "counts": {str(v): n for v, n in counts.items()},
         "plumb": [line.x, line.y, line.turn],
         "sections": [

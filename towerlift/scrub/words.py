@@ -1,5 +1,7 @@
 """What the view says of findings, and where in the raise each is worst."""
 
+from collections import Counter
+from collections.abc import Iterable
 from math import inf, isfinite
 
 from towerlift.findings import Bound, Finding, Verdict
@@ -15,6 +17,15 @@ VERDICTS = {
     Verdict.NOT_EVALUATED: "NOT EVALUATED",
     Verdict.PASS: "passes",
 }
+
+
+def summary(findings: Iterable[Finding]) -> str:
+    """How many findings fail, were not evaluated and pass, in words."""
+    counts = Counter(finding.verdict for finding in findings)
+    return (
+        f"{counts[Verdict.FAIL]} fail, {counts[Verdict.NOT_EVALUATED]} not evaluated, "
+        f"{counts[Verdict.PASS]} pass"
+    )
 
 
 def quantity(value: float, unit: str) -> str:

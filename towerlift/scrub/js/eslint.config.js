@@ -1,7 +1,7 @@
 import js from "@eslint/js";
 
 const browser = ["document", "Blob", "URL", "Response", "DecompressionStream", "ResizeObserver", "AbortController",
-  "TextDecoder", "performance", "requestAnimationFrame", "cancelAnimationFrame", "setTimeout", "clearTimeout",
+  "TextDecoder", "TextEncoder", "performance", "requestAnimationFrame", "cancelAnimationFrame", "setTimeout", "clearTimeout",
   "addEventListener", "console", "globalThis"];
 
 export default [

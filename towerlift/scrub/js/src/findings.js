@@ -60,7 +60,7 @@ export function choose(view, n) {
 
 /** @param {View} view @param {any} finding */
 export function lookAtFinding(view, finding) {
-  const near = view.story.nearest(view.position);
+  const near = view.story.nearest(view.position, finding.where);
   const close = near && Math.hypot(...near.where.map((v, k) => v - finding.where[k])) < 0.6;
   const along = close ? near.opposite.map((v, k) => v - near.where[k]) : null;
   view.fromName = "";

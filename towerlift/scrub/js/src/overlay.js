@@ -8,7 +8,7 @@ const HALO = { "paint-order": "stroke", stroke: "#fff", "stroke-width": "3.5", "
 const MOST_ARROW = 64; // [px]
 export const GAP_CLASSES = [
   [0.02, "#5c1049", "under 20 mm"], [0.05, "#a8346f", "20 to 50 mm"], [0.1, "#d77f6b", "50 to 100 mm"],
-  [0.2, "#e3bd84", "100 to 200 mm"], [0.5, "#b9c9cf", "200 to 500 mm"], [Infinity, "#dfe4e4", "500 mm and more"],
+  [0.2, "#e3bd84", "100 to 200 mm"], [0.5, "#cbd8de", "200 to 500 mm"], [Infinity, "#eef0ee", "500 mm and more"],
 ];
 
 /** Colour of a gap: darker is nearer; lightness alone tells the classes apart.

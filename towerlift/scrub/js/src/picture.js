@@ -145,14 +145,14 @@ export class Picture {
     /** @param {import("three").Side} side_ */
     const body = (side_) => new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.bodyVertex, fragmentShader: shaders.bodyFragment,
-      uniforms, side: side_, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1,
+      uniforms, side: side_,
     });
     const pick = new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.pickVertex, fragmentShader: shaders.pickFragment,
       uniforms, side,
     });
     const edge = new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.bodyVertex, fragmentShader: shaders.edgeFragment,
+      glslVersion: GLSL3, vertexShader: shaders.edgeVertex, fragmentShader: shaders.edgeFragment,
       uniforms,
     });
     const places = new BufferAttribute(arrays[`places${n}`], 3, true);

@@ -37,6 +37,9 @@ void main() {
   colour = vec4(vColour * (0.34 + 0.8 * lit), 1.0);
 }`;
 
+// A hair nearer than the faces that it bounds.
+export const edgeVertex = bodyVertex.replace(/}$/, "  gl_Position.z -= 2.0e-5 * gl_Position.w;\n}");
+
 export const edgeFragment = `${HEAD}
 in vec3 vPlace;
 flat in vec3 vColour;

@@ -1,6 +1,7 @@
 // The raise as numbers: where everything is at a position, which gap is least, what pulls.
 // A position counts passages done, the last one in part, as Python counts them.
 
+const NEARBY = 0.4; // a gap so close to a place is the gap there [m]
 const LEAST_WIDTH = 0.25; // room of a step on the slider, travelling or not [m]
 
 /**
@@ -108,16 +109,22 @@ export class Story {
     return poseMatrix(x, y, heel, turn, change);
   }
 
-  /** Least gap of all pairs at a position.
-   * @param {number} position @returns {Nearest | null} */
-  nearest(position) {
+  /** Least gap of all pairs at a position, or the one at a place if there is one.
+   * @param {number} position @param {number[] | null} [at] @returns {Nearest | null} */
+  nearest(position, at = null) {
     const [n] = this.split(position);
+    /** @type {Nearest | null} */
     let best = null;
+    let nearby = NEARBY;
     for (const curve of this.gapsOf.get(n) ?? []) {
       const heel = this.heel(this.sectionNames.indexOf(curve.moving), position);
       if (heel === null) continue;
       const found = gapAt(curve, heel);
-      if (!best || found.gap < best.gap) best = found;
+      const away = at ? Math.hypot(...at.map((value, k) => value - found.where[k])) : Infinity;
+      if (away < nearby) {
+        nearby = away;
+        best = found;
+      } else if (nearby === NEARBY && (!best || found.gap < best.gap)) best = found;
     }
     return best;
   }

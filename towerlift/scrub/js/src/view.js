@@ -372,6 +372,13 @@ export class View {
     this.draw();
   }
 
+  /** Where the chosen finding is, while the raise stands there. @returns {number[] | null} */
+  placeOfFinding() {
+    const finding = this.finding === null ? null : this.head.findings[this.finding];
+    if (!finding || finding.position === null) return null;
+    return Math.abs(finding.position - this.position) < 1e-6 ? finding.where : null;
+  }
+
   gather() {
     const { story, position } = this;
     const [n, share] = story.split(position);
@@ -380,7 +387,7 @@ export class View {
       ? { moving: this.answerGap.moving, against: this.answerGap.against, mark: this.answerGap.mark,
         oppositeMark: this.answerGap.opposite_mark, gap: this.answerGap.least, certified: true,
         where: this.answerGap.where, opposite: this.answerGap.opposite }
-      : story.nearest(position);
+      : story.nearest(position, this.placeOfFinding());
     return { n, share, passage, nearest, loads: story.loads(position), run: story.haulNear(n) };
   }
 

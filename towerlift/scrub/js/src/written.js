@@ -51,11 +51,13 @@ export function drawLens(view, parts) {
     return;
   }
   const words = gap(nearest.gap, view.unit);
+  const least = view.story.nearest(view.position);
+  const title = least && least.gap < nearest.gap - 1e-9 ? "gap at the finding" : "least gap";
   const side = lens ? lens.frame.width : 220;
   box.style.display = "";
   box.style.width = `${side + 1}px`;
   box.style.top = `${lens ? lens.frame.height : 0}px`;
-  box.innerHTML = `<p><b>least gap ${escape(words)}</b>${nearest.certified ? "" : ", not certified"}</p>`
+  box.innerHTML = `<p><b>${title} ${escape(words)}</b>${nearest.certified ? "" : ", not certified"}</p>`
     + `<p class="tlv-a" title="${escape(nearest.mark)}">${escape(nearest.moving)}: ${escape(nearest.mark)}</p>`
     + `<p class="tlv-b" title="${escape(nearest.oppositeMark)}">${escape(nearest.against)}: ${escape(nearest.oppositeMark)}</p>`;
   if (!lens) return;
