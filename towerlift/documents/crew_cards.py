@@ -147,7 +147,8 @@ def _ring(edition: Edition, hauling: Hauling, station: Station, line: Line) -> s
             bar_radius=capstan.bar_radius,
             at=(capstan.x, capstan.y),
             lead=None if lead is None else (lead[0], lead[1]),
-        )
+        ),
+        text=18.5,
     )
 
 

@@ -56,7 +56,7 @@ def haul_strip(edition: Edition, hauling: Hauling) -> list[Block]:
         One picture.
     """
     longest = max(hauling.passages, key=lambda each: abs(each.travel))
-    strip = Strip(width=516.0, height=260.0, text=11.0)
+    strip = Strip(width=516.0, height=300.0, text=ON_CARDS)
     svg = gap_strip(edition.outcome, longest, strip)
     return [Picture(svg=svg, caption="Gap to everything passed, along this haul")]
 

@@ -31,6 +31,8 @@ from towerlift.plan.work import Stage
 from towerlift.workflow import GUST
 
 LETTERS = 14.0
+# Marks of a haul that stand in one column; more are folded in two.
+FEW = 10
 
 
 def stage_cards(edition: Edition) -> Paper:
@@ -117,7 +119,6 @@ def _not_passed(edition: Edition, stage: Stage) -> list[Block]:
                     f"{finding.subject}: {edition.say.found(finding)}, "
                     f"{edition.say.bound(finding.limit_in_force)} in place of "
                     f"{edition.say.bound(finding.limit)}: {finding.overrule.note}",
-                    weight=Weight.QUIET,
                 )
             )
     return said
@@ -281,23 +282,35 @@ def _steps(edition: Edition, stage: Stage) -> Grid:
 
 
 def _mark_grid(hauling: Hauling) -> Grid:
+    across = 1 if len(hauling.marks) < FEW else 2
     return Grid(
         name=f"Marks of the {hauling.haul.section}",
         columns=(
-            Column(head="heel", kind=Kind.HEIGHT),
-            Column(head="pull", kind=Kind.FORCE),
-            Column(head="stop", kind=Kind.SIZE),
-            Column(head="abort", kind=Kind.SIZE),
-            Column(head="", width=1.0),
-        ),
-        rows=tuple(_mark_row(mark) for mark in hauling.marks),
+            Column(head="heel", kind=Kind.HEIGHT, width=1.0),
+            Column(head="pull", kind=Kind.FORCE, width=1.0),
+            Column(head="stop", kind=Kind.SIZE, width=1.0),
+            Column(head="abort", kind=Kind.SIZE, width=1.0),
+        )
+        * across,
+        rows=_folded([_mark_row(mark) for mark in hauling.marks], across),
         notes=("Pull: most foreseen at any capstan, worst corner, guides and mass on top.",),
         listed=False,
     )
 
 
 def _mark_row(mark: Mark) -> tuple[GridCell, ...]:
-    return (mark.heel, mark.pull, mark.stop, mark.abort, mark.event)
+    return (mark.heel, mark.pull, mark.stop, mark.abort)
+
+
+def _folded(rows: list[tuple[GridCell, ...]], across: int) -> tuple[tuple[GridCell, ...], ...]:
+    """Rows in so many columns beside each other, read down each column first."""
+    deep = -(-len(rows) // across)
+    blank = ("",) * len(rows[0])
+    filled = [*rows, *[blank] * (deep * across - len(rows))]
+    return tuple(
+        tuple(cell for part in range(across) for cell in filled[part * deep + n])
+        for n in range(deep)
+    )
 
 
 def _hold_points(edition: Edition, stage: Stage) -> list[Block]:

@@ -5,6 +5,8 @@ TEMPLATE = r"""
 #set document(title: d.title, date: none)
 #set text(font: d.fonts, size: d.letters * 1pt, lang: "en", hyphenate: false)
 #set par(leading: 0.5em, spacing: 0.7em)
+// Cards are read at arm's length: nothing on them is smaller than their letters.
+#let less(size) = if d.letters >= 14 { 1em } else { size * 1em }
 #show heading: it => block(
   above: if it.level == 1 { 0.3em } else { 1.1em }, below: 0.55em, sticky: true,
   text(size: (1.35em, 1.15em, 1em).at(calc.min(it.level, 3) - 1), weight: "bold", it.body))
@@ -15,7 +17,7 @@ TEMPLATE = r"""
 #let words(b) = {
   if b.weight == "loud" { loud(b.words) }
   if b.weight == "strong" { par(text(weight: "bold", b.words)) }
-  if b.weight == "quiet" { par(text(size: 0.85em, b.words)) }
+  if b.weight == "quiet" { par(text(size: less(0.85), b.words)) }
   if b.weight == "plain" { par(b.words) }
 }
 
@@ -26,7 +28,7 @@ TEMPLATE = r"""
 #let facts(b) = table(
   columns: (auto, 1fr) * b.columns, stroke: (x: none, y: 0.4pt + luma(55%)),
   inset: (x: 0.35em, y: 0.32em), align: left + horizon,
-  ..b.rows.map(r => (text(size: 0.88em, r.at(0)), text(weight: "bold", value(r.at(1)))))
+  ..b.rows.map(r => (text(size: less(0.88), r.at(0)), text(weight: "bold", value(r.at(1)))))
     .flatten())
 
 #let cell(c) = if type(c) == dictionary {
@@ -35,7 +37,7 @@ TEMPLATE = r"""
 #let sheet(b) = {
   if b.name != "" {
     block(above: 1em, below: 0.45em, sticky: true, text(weight: "bold", b.name)) }
-  set text(size: b.size * 1em)
+  set text(size: less(b.size))
   table(
     columns: b.widths.map(w => if w == 0 { auto } else { w * 1fr }),
     align: b.aligns.map(a => if a { right + top } else { left + top }),
@@ -43,12 +45,12 @@ TEMPLATE = r"""
     table.header(..b.heads.map(h =>
       table.cell(fill: luma(87%), align: left + bottom, text(weight: "bold", h)))),
     ..b.rows.flatten().map(cell))
-  for note in b.notes { par(text(size: 0.9em, note)) }
+  for note in b.notes { par(text(size: less(0.9), note)) }
 }
 
 #let picture(b) = block(breakable: false, width: 100%, {
   align(center, image(bytes(b.svg), format: "svg", width: b.width * 1mm, alt: b.caption))
-  if b.caption != "" { par(text(size: 0.85em, b.caption)) }
+  if b.caption != "" { par(text(size: less(0.85), b.caption)) }
 })
 
 #let tick = box(width: 0.95em, height: 0.95em, stroke: 1pt, baseline: 0.15em)
@@ -59,11 +61,11 @@ TEMPLATE = r"""
   columns: (auto, 2.2fr, 1.5fr, 1.3fr, 1.5fr), stroke: 0.5pt,
   inset: (x: 0.4em, y: 0.5em), align: left + horizon,
   table.header(..("", "", "name", "time", "signature").map(h =>
-    table.cell(fill: luma(87%), text(size: 0.85em, weight: "bold", h)))),
-  ..b.rows.map(r => (text(weight: "bold", r.mark), text(size: 0.88em, r.what),
-    r.name, text(size: 0.88em, r.time),
-    if r.name == "" { box(height: 1.7em, text(size: 0.88em, weight: "bold", r.note)) } else {
-      text(size: 0.88em, r.note) })).flatten())
+    table.cell(fill: luma(87%), text(size: less(0.85), weight: "bold", h)))),
+  ..b.rows.map(r => (text(weight: "bold", r.mark), text(size: less(0.88), r.what),
+    r.name, text(size: less(0.88), r.time),
+    if r.name == "" { box(height: 1.7em, text(size: less(0.88), weight: "bold", r.note)) } else {
+      text(size: less(0.88), r.note) })).flatten())
 
 #let one(b) = {
   if b.type == "heading" { heading(level: b.level + 1, b.words) }
