@@ -292,6 +292,71 @@ class Sheet:
             f'fill="{fill}"{marked}/>'
         )
 
+    def area(
+        self,
+        corners: Sequence[tuple[float, float]],
+        *,
+        fill: str,
+        edge: str = "none",
+        role: str = "",
+    ) -> None:
+        """Draw a filled polygon.
+
+        Parameters
+        ----------
+        corners : sequence of (float, float)
+            In order. [px]
+        fill, edge : str
+            Colours as SVG names them; "none" for nothing.
+        role : str
+            Class of the element.
+        """
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
+        marked = f' class="{role}"' if role else ""
+        self._parts.append(
+            f'<polygon points="{path}" fill="{fill}" stroke="{edge}" '
+            f'stroke-width="0.8"{marked}/>'
+        )
+
+    def hatch(
+        self,
+        corner: tuple[float, float],
+        size: tuple[float, float],
+        *,
+        colour: str,
+        spacing: float = 6.0,
+        role: str = "",
+    ) -> None:
+        """Draw a rectangle filled with slanting lines, told apart without colour.
+
+        Parameters
+        ----------
+        corner : tuple of float
+            Upper left corner. [px]
+        size : tuple of float
+            Width and height. [px]
+        colour : str
+            Of the lines and the edge.
+        spacing : float
+            Between lines, along the edge. [px]
+        role : str
+            Class of the element.
+        """
+        (left, top), (width, height) = corner, size
+        parts = [f"M{left:.1f},{top:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z"]
+        along = spacing
+        while along < width + height:
+            # A line at 45 degrees from the upper or right edge to the left or lower one.
+            x1, y1 = left + min(along, width), top + max(0.0, along - width)
+            x2, y2 = left + max(0.0, along - height), top + min(along, height)
+            parts.append(f"M{x1:.1f},{y1:.1f}L{x2:.1f},{y2:.1f}")
+            along += spacing
+        marked = f' class="{role}"' if role else ""
+        self._parts.append(
+            f'<path d="{"".join(parts)}" fill="none" stroke="{colour}" '
+            f'stroke-width="0.9"{marked}/>'
+        )
+
     def dot(self, x: float, y: float, *, colour: str = INK, role: str = "") -> None:
         """Draw a dot with a rim of paper, so that it shows on any line.
 

@@ -2,5 +2,6 @@
 
 from towerlift.panels.planner import PlannerPanel
 from towerlift.panels.rigger import RiggerPanel
+from towerlift.panels.roofer import RooferPanel
 
-__all__ = ["PlannerPanel", "RiggerPanel"]
+__all__ = ["PlannerPanel", "RiggerPanel", "RooferPanel"]

@@ -46,7 +46,7 @@ PYRAMID = [
 
 def band(low, high, **changes):
     halves = [1.75 * (13.5 - s) / 10.3 for s in (low, high)]
-    area = face_area(*halves, high - low)
+    area = face_area(halves[0], halves[1], high - low)
     given_ = {
         "name": "B",
         "section": "spire",
