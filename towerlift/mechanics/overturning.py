@@ -138,7 +138,7 @@ def overturning_factor(stand: Stand, push: Push, pressure: float) -> tuple[float
     outward, arms = edges_of(stand)
     over = pressure * push.moment[:, None] * (push.along @ outward.T)
     hold = np.broadcast_to(stand.weight * arms, over.shape)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         factor = np.where(over > 0, hold / over, np.where(hold >= 0, np.inf, 0.0))
     worst = int(factor.min(axis=1).argmin())
     return max(0.0, float(factor[worst].min())), worst
