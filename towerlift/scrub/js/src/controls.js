@@ -50,6 +50,7 @@ export function listen(view) {
     "change:position": () => view.told("position"),
     "change:finding": () => view.told("finding"),
     "change:unit": () => view.setUnit(host.get("unit")),
+    "change:height": () => view.resize(),
     "change:what_if_answer": () => answered(view, host.get("what_if_answer")),
     "change:what_if_sliders": () => offerTries(view, host.get("what_if_sliders")),
     "msg:custom": (message, buffers) => given(view, message, buffers),
