@@ -8,6 +8,7 @@ import sys
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from pathlib import Path
 
 import towerlift
@@ -15,11 +16,22 @@ from towerlift.checks import ALL_LIMITS
 from towerlift.documents.binder import write_documents
 from towerlift.documents.edition import Edition, PageSize
 from towerlift.drawings.lengths import Measure
-from towerlift.errors import PlanError, TowerliftError
+from towerlift.errors import NoProgrammeError, PlanError, TowerliftError
 from towerlift.findings import Bound, Finding, Verdict
 from towerlift.gaps import warm_up
 from towerlift.gaps.cache import cache_folder
+from towerlift.motion import follow_stages
 from towerlift.plan import new_plan, plan_schema, read_plan
+from towerlift.programme import (
+    Change,
+    Crossing,
+    Wishes,
+    crossings,
+    nearest_dates,
+    schedule,
+    telling,
+    undated,
+)
 from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
@@ -107,6 +119,20 @@ def _parser() -> argparse.ArgumentParser:
     lab.add_argument("plan", type=Path, nargs="?", help="plan.toml")
     lab.set_defaults(run=_lab)
 
+    programme = commands.add_parser(
+        "programme", help="check the dates, find the shortest programme, say why each start"
+    )
+    programme.add_argument("plan", type=Path, help="plan.toml")
+    programme.add_argument(
+        "--from",
+        dest="since",
+        type=_moment,
+        metavar="MOMENT",
+        help="plan again from here, such as 2027-05-01T11:30-02:00: what began keeps its dates",
+    )
+    programme.add_argument("--json", type=Path, metavar="FILE", help="also write it here")
+    programme.set_defaults(run=_programme)
+
     schema = commands.add_parser("schema", help="print the plan's JSON Schema, for editors")
     schema.set_defaults(run=_schema)
     return parser
@@ -160,6 +186,59 @@ def _compile_engine_once() -> None:
 
 def _tell(line: str) -> None:
     print(line, file=sys.stderr, flush=True)
+
+
+def _moment(written: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(written)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise argparse.ArgumentTypeError(
+            f'got "{written}"; write date, time and offset, such as 2027-05-01T11:30-02:00'
+        )
+    return moment
+
+
+def _programme(options: argparse.Namespace) -> int:
+    plan = read_plan(options.plan)
+    raise_ = follow_stages(plan)
+    wishes = Wishes(since=options.since)
+    _print([("", plan.name), ("", CAUTION), ("", ""), *_headed(telling.ON_DATES)])
+    missing = undated(plan)
+    broken: tuple[Crossing, ...] = ()
+    changes: tuple[Change, ...] = ()
+    if missing:
+        _print([("", f"Not checked: no date for {', '.join(missing)}.")])
+    else:
+        broken = crossings(plan, raise_)
+        try:
+            changes = nearest_dates(plan, raise_, wishes) if broken else ()
+        except NoProgrammeError as error:
+            _print([("", f"No change of dates is enough: {error}")])
+        _print(telling.told_dates(broken, changes))
+    _print([("", ""), *_headed(telling.SHORTEST)])
+    try:
+        programme = schedule(plan, raise_, wishes)
+    except NoProgrammeError as error:
+        _print([("", line) for line in str(error).splitlines()])
+        return FAILS
+    _print(telling.told_programme(programme))
+    if options.json is not None:
+        head: dict[str, object] = {"plan": plan.name, "towerlift": towerlift.__version__}
+        record = head | telling.as_record(programme, broken, changes)
+        text = json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False)
+        options.json.write_text(text + "\n", encoding="utf-8")
+    return FAILS if broken or missing else PASSES
+
+
+def _headed(title: str) -> list[tuple[str, str]]:
+    return [("", title), ("", "-" * len(title))]
+
+
+def _print(paragraphs: Iterable[tuple[str, str]]) -> None:
+    for head, text in paragraphs:
+        print("\n".join(_wrapped("", text, head)))
 
 
 def _new(options: argparse.Namespace) -> int:

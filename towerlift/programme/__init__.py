@@ -2,7 +2,7 @@
 
 from towerlift.programme.bookings import Booking, Kind, Programme, Proof
 from towerlift.programme.cells import Cell, Hazard, Zone
-from towerlift.programme.dates import Change, Crossing, crossings, nearest_dates
+from towerlift.programme.dates import Change, Crossing, crossings, nearest_dates, undated
 from towerlift.programme.daylight import Light, Polar, daylight, daylights
 from towerlift.programme.scheduling import schedule
 from towerlift.programme.wishes import NO_WISHES, Closure, Wishes
@@ -27,4 +27,5 @@ __all__ = [
     "daylights",
     "nearest_dates",
     "schedule",
+    "undated",
 ]

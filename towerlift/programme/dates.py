@@ -14,6 +14,8 @@ from towerlift.programme.solving import Wanted, least_change
 from towerlift.programme.verify import Broken, broken_rules
 from towerlift.programme.wishes import NO_WISHES, Wishes
 
+DAY = 24 * 60  # [min]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crossing:
@@ -128,7 +130,7 @@ def nearest_dates(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> tupl
     missing = undated(plan)
     if missing:
         raise ValueError(f"no date for stage {', '.join(missing)}")
-    wanted = Wanted(starts=posed.dated, together=tuple(_moves(posed)))
+    wanted = Wanted(starts=posed.dated, together=tuple(_moves(posed)), reaches=(DAY, 7 * DAY))
     solution = least_change(posed.problem, wanted, seconds=wishes.seconds)
     return tuple(_changes(posed, solution.starts))
 
@@ -253,7 +255,8 @@ def _events(
         if passage.stage not in jobs or passage.begins is None or not passage.moving:
             continue
         begins, ends = passage.begins, passage.begins + timedelta(seconds=passage.duration)
-        if begins < last and ends > first:
+        short = ends - begins < timedelta(minutes=1)
+        if begins < last and ends > first and (passage.event or not short):
             if passage.event:
                 yield f"the {passage.subject} {passage.event}, at {clock_time(begins, zone)}"
             moving = " and the ".join(passage.moving)

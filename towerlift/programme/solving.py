@@ -11,15 +11,23 @@ from ortools.sat.python import cp_model
 
 from towerlift.errors import NoProgrammeError
 from towerlift.programme.problem import Problem, Task
-from towerlift.programme.tighten import Order, Tight, order_of, tightened, ways_of
+from towerlift.programme.tighten import Order, Tight, chained, justified, tightened
 from towerlift.programme.verify import broken_rules
 
 WORKERS = 2
 SEED = 1
-# Share of the time kept for starting everything as soon as the shortest finish lets it.
+# Share of the time kept for starting everything as soon as the shortest finish lets it,
+# and the most work the solver puts into that, in its own measure.
 _TIDYING = 0.3
-# Time for each try at leaving a rule out of a clash. [s]
+_TIDYING_WORK = 0.2
+# The first horizon looked into is this part of the least finish beyond it; each further
+# one is twice as far, and gets a share of the time left, or so much. [s]
+_STEPS = 40
+_SHARE = 0.5
+_LEAST = 1.0
+# Time for each try at leaving a rule out of a clash, and for all of them. [s]
 _TRY = 5.0
+_CLASH = 60.0
 
 _NONE_FOUND = "none was found in {:.0f} s, and none was ruled out: allow more time"
 
@@ -61,14 +69,21 @@ class Wanted:
         Wished start of each task, in steps.
     together : tuple of tuple of str
         Tasks that count as one change when any of them moves, such as parts of one work.
+    reaches : tuple of int
+        How far from the wished starts is looked first, before it is looked everywhere.
     """
 
     starts: Mapping[str, int]
     together: tuple[tuple[str, ...], ...]
+    reaches: tuple[int, ...] = ()
 
 
 def shortest(
-    problem: Problem, *, seconds: float, known: Mapping[str, int] | None = None
+    problem: Problem,
+    *,
+    seconds: float,
+    known: Mapping[str, int] | None = None,
+    tidy: bool = True,
 ) -> Solution:
     """The schedule that ends first, each task as early as that lets it.
 
@@ -80,6 +95,8 @@ def shortest(
         Time after which the best found so far is returned. [s]
     known : mapping of str to int or None
         A schedule at hand; where it keeps every rule, only shorter ones are looked for.
+    tidy : bool
+        Whether everything is then started as early as the finish lets it, in all.
 
     Returns
     -------
@@ -94,32 +111,82 @@ def shortest(
     """
     began = monotonic()
     start = _kept(problem, known)
-    limited = problem
     if start is not None:
-        limited = replace(problem, horizon=min(problem.horizon, _finish(problem, start)))
-    tight = tightened(limited)
-    if not tight.possible:
-        raise NoProgrammeError(clash(problem))
-    built = _Model(limited, tight)
-    finish = built.model.new_int_var(_finish(problem, tight.earliest), limited.horizon, "end")
-    for task in problem.tasks:
-        built.model.add(finish >= built.start[task.name] + task.duration)
-    built.hint(start)
-    built.model.minimize(finish)
-    solver = _solver(max(seconds * (1 - _TIDYING) - (monotonic() - began), 1.0))
-    status = solver.solve(built.model)
-    if status == cp_model.INFEASIBLE:
-        raise NoProgrammeError(clash(problem))
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        start = built.values(solver)
-    elif start is None:
+        start = justified(problem, start)
+    search = _Search(problem=problem, best=start, ends=began + seconds * (1 - _TIDYING))
+    search.run()
+    if search.best is None:
+        if search.bound > problem.horizon:
+            raise NoProgrammeError(clash(problem))
         raise NoProgrammeError([_NONE_FOUND.format(seconds)])
-    best = _finish(problem, start)
-    bound = best if status == cp_model.OPTIMAL else _ceil(solver.best_objective_bound)
-    bound = max(bound, _finish(problem, tight.earliest))
-    left = max(seconds - (monotonic() - began), 1.0)
-    start = _tidied(replace(problem, horizon=best), start, left)
-    return Solution(starts=start, finish=best, bound=bound, seconds=monotonic() - began)
+    best, finish = search.best, _finish(problem, search.best)
+    left = seconds - (monotonic() - began)
+    if tidy and left > 0:
+        best = _tidied(replace(problem, horizon=finish), best, left)
+    return Solution(
+        starts=best,
+        finish=finish,
+        bound=min(search.bound, finish),
+        seconds=monotonic() - began,
+    )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Search:
+    """Looks for a schedule within horizons that grow from what is least possible.
+
+    Within a near horizon little is left to choose, so that either a schedule is found
+    or the horizon is ruled out soon.
+    """
+
+    problem: Problem
+    best: Mapping[str, int] | None
+    ends: float
+    bound: int = 0
+
+    def run(self) -> None:
+        """Until a shortest schedule is proved, none is possible, or time is up."""
+        far = self.problem.horizon
+        if self.best is not None:
+            far = min(far, _finish(self.problem, self.best) - 1)
+        tight = tightened(replace(self.problem, horizon=far))
+        if not tight.possible:
+            self.bound = far + 1
+            return
+        self.bound = max(self.bound, _finish(self.problem, tight.earliest))
+        step = max(self.bound // _STEPS, 1)
+        while self.bound <= far and monotonic() < self.ends:
+            self._within(min(self.bound + step - 1, far))
+            step *= 2
+            if self.best is not None:
+                far = min(far, _finish(self.problem, self.best) - 1)
+
+    def _within(self, horizon: int) -> None:
+        """Look for the shortest schedule within a horizon, or rule the horizon out."""
+        limited = replace(self.problem, horizon=horizon)
+        tight = tightened(limited)
+        if not tight.possible:
+            self.bound = horizon + 1
+            return
+        least = _finish(self.problem, tight.earliest)
+        built = _Model(limited, tight)
+        finish = built.model.new_int_var(least, horizon, "finish")
+        for task in self.problem.tasks:
+            built.model.add(finish >= built.start[task.name] + task.duration)
+        built.hint(self.best)
+        built.model.minimize(finish)
+        left = max(self.ends - monotonic(), _LEAST)
+        wide = horizon >= self.problem.horizon
+        solver = _solver(left if wide else max(left * _SHARE, _LEAST))
+        status = solver.solve(built.model)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            self.best = built.values(solver)
+        if status == cp_model.INFEASIBLE:
+            self.bound = horizon + 1
+        elif status == cp_model.OPTIMAL:
+            self.bound = _finish(self.problem, built.values(solver))
+        elif status == cp_model.FEASIBLE:
+            self.bound = max(self.bound, _ceil(solver.best_objective_bound))
 
 
 def _kept(problem: Problem, known: Mapping[str, int] | None) -> Mapping[str, int] | None:
@@ -147,7 +214,7 @@ def least_change(problem: Problem, wanted: Wanted, *, seconds: float) -> Solutio
     Returns
     -------
     solution : Solution
-        Its `bound` is its finish: the change is least, the finish is not asked for.
+        Its `bound` is its finish where the change is proved least, else 0.
 
     Raises
     ------
@@ -155,35 +222,69 @@ def least_change(problem: Problem, wanted: Wanted, *, seconds: float) -> Solutio
         As for `shortest`.
     """
     began = monotonic()
-    tight = tightened(problem)
-    if not tight.possible:
-        raise NoProgrammeError(clash(problem))
-    built = _Model(problem, tight)
-    built.hint(wanted.starts)
-    model = built.model
-    away = []
+    best: Mapping[str, int] | None = None
+    proved = False
+    for reach in (*wanted.reaches, problem.horizon):
+        left = seconds - (monotonic() - began)
+        if best is not None and left <= 0:
+            break
+        near = replace(
+            problem, tasks=tuple(_near(task, wanted, reach) for task in problem.tasks)
+        )
+        tight = tightened(near)
+        if not tight.possible:
+            continue
+        built = _Model(near, tight)
+        built.hint(best or wanted.starts)
+        _nearest(built, wanted)
+        solver = _solver(max(left if reach == problem.horizon else left * _SHARE, _LEAST))
+        status = solver.solve(built.model)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            best = built.values(solver)
+        proved = status == cp_model.OPTIMAL and reach == problem.horizon
+        if status == cp_model.INFEASIBLE and reach == problem.horizon:
+            raise NoProgrammeError(clash(problem))
+    if best is None:
+        if not tightened(problem).possible:
+            raise NoProgrammeError(clash(problem))
+        raise NoProgrammeError([_NONE_FOUND.format(seconds)])
+    finish = _finish(problem, best)
+    return Solution(
+        starts=best,
+        finish=finish,
+        bound=finish if proved else 0,
+        seconds=monotonic() - began,
+    )
+
+
+def _near(task: Task, wanted: Wanted, reach: int) -> Task:
+    """A task that may not start farther than so much from where it is wished."""
+    if task.fixed is not None:
+        return task
+    at = wanted.starts[task.name]
+    first, last = at - reach, at + reach + task.duration
+    windows = task.windows if task.windows is not None else ((0, last),)
+    near = [(max(b, first), min(e, last)) for b, e in windows]
+    return replace(task, windows=tuple((b, e) for b, e in near if b + task.duration <= e))
+
+
+def _nearest(built: "_Model", wanted: Wanted) -> None:
+    model, problem = built.model, built.problem
+    away = {}
     for task in problem.tasks:
         by = model.new_int_var(0, problem.horizon, f"{task.name} moved by")
         model.add_abs_equality(by, built.start[task.name] - wanted.starts[task.name])
-        away.append((task.name, by))
-    by_name = dict(away)
+        away[task.name] = by
     moved = []
     for group in wanted.together:
         one = model.new_bool_var(f"{group[0]} moved")
         for name in group:
-            model.add(by_name[name] == 0).only_enforce_if(one.negated())
+            model.add(away[name] == 0).only_enforce_if(one.negated())
         moved.append(one)
-    weight = problem.horizon * max(len(problem.tasks), 1)
-    model.minimize(weight * sum(moved) + sum(by for _, by in away))
-    solver = _solver(seconds)
-    status = solver.solve(model)
-    if status == cp_model.INFEASIBLE:
-        raise NoProgrammeError(clash(problem))
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        raise NoProgrammeError([_NONE_FOUND.format(seconds)])
-    starts = built.values(solver)
-    finish = _finish(problem, starts)
-    return Solution(starts=starts, finish=finish, bound=finish, seconds=monotonic() - began)
+    # What is not in a group takes no time and is free to go with the rest.
+    counted = [away[name] for group in wanted.together for name in group]
+    weight = problem.horizon * max(len(counted), 1)
+    model.minimize(weight * sum(moved) + sum(counted))
 
 
 def clash(problem: Problem) -> tuple[str, ...]:
@@ -197,42 +298,135 @@ def clash(problem: Problem) -> tuple[str, ...]:
     Returns
     -------
     rules : tuple of str
-        In words. Left out any one of them, there is a schedule; where that could not be
-        decided in the time, the rule is kept and may be one too many.
+        In words. Left out any one of them, no clash is left that could be proved; where
+        the time for a proof is up, the rules not yet tried are kept, and it says so.
 
     Notes
     -----
-    The solver gives a set from its assumptions; then each rule is tried without.
+    Halves of the rules are left out by turns, as long as the rest still clash: the
+    division of Junker's preferred explanations.
+
+    References
+    ----------
+    .. [1] U. Junker, "QuickXplain: Preferred Explanations and Relaxations for
+       Over-Constrained Problems", AAAI 2004.
     """
-    built = _Model(problem, None)
-    solver = _solver(4 * _TRY)
-    built.model.add_assumptions(list(built.rules.values()))
-    status = solver.solve(built.model)
-    if status != cp_model.INFEASIBLE:
-        return ("the rules together: which of them could not be told in the time",)
-    names = {literal.index: rule for rule, literal in built.rules.items()}
-    core = [names[i] for i in solver.sufficient_assumptions_for_infeasibility() if i in names]
-    kept = core or list(built.rules)
-    if core and not _impossible(problem, core):
-        kept = list(built.rules)
-    for rule in list(kept):
-        rest = [each for each in kept if each != rule]
-        if _impossible(problem, rest):
-            kept = rest
-    return tuple(kept)
+    return _Clash(problem).find()
 
 
-def _impossible(problem: Problem, rules: Sequence[str]) -> bool:
-    built = _Model(problem, None)
-    for rule, literal in built.rules.items():
-        built.model.add(literal == (1 if rule in rules else 0))
-    return bool(_solver(_TRY).solve(built.model) == cp_model.INFEASIBLE)
+class _Clash:
+    """Takes rules out of a problem without a schedule, as long as it has none."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.ends = monotonic() + _CLASH
+        self.by_search = tightened(problem).possible
+        self.late = False
+
+    def find(self) -> tuple[str, ...]:
+        """The rules that are left."""
+        kinds = _rules(self.problem)
+        if not self._impossible(_all(kinds)):
+            return ("all rules together: which of them clash could not be told in the time",)
+        # Whole kinds of rules first: often a clash is of a few kinds only.
+        for number in range(len(kinds)):
+            rest = [each if k != number else [] for k, each in enumerate(kinds)]
+            if self._impossible(_all(rest)):
+                kinds = rest
+        # Then rule by rule, one kind after another: what is needed beside more rules is
+        # needed all the more beside fewer.
+        for number, kind in enumerate(kinds):
+            others = _all([each for k, each in enumerate(kinds) if k != number])
+            kinds[number] = self._explain(others, kind, changed=False) if kind else []
+        kept = _all(kinds)
+        if self.late:
+            kept.append("(there was no time to try every one of these)")
+        return tuple(kept)
+
+    def _explain(self, fixed: list[str], rules: list[str], *, changed: bool) -> list[str]:
+        if changed and self._impossible(fixed):
+            return []
+        if len(rules) == 1:
+            return rules
+        if monotonic() > self.ends:
+            self.late = True
+            return rules
+        middle = len(rules) // 2
+        one, two = rules[:middle], rules[middle:]
+        late = self._explain([*fixed, *one], two, changed=True)
+        early = self._explain([*fixed, *late], one, changed=bool(late))
+        return [*early, *late]
+
+    def _impossible(self, rules: Sequence[str]) -> bool:
+        left = _only(self.problem, frozenset(rules))
+        if not left.exclusions and not self.by_search:
+            return not chained(left)
+        tight = tightened(left)
+        if not tight.possible:
+            return True
+        if not self.by_search:
+            return False
+        solver = _solver(_TRY)
+        return bool(solver.solve(_Model(left, tight).model) == cp_model.INFEASIBLE)
+
+
+def _rules(problem: Problem) -> list[list[str]]:
+    """Rules by kind; those that are least likely to be at fault first."""
+    alike: dict[tuple[object, ...], str] = {}
+    for link in problem.links:
+        key = (link.before, link.after, link.from_edge, link.to_edge, link.lag)
+        alike.setdefault(key, link.reason)
+    kinds = [
+        [exclusion.reason for exclusion in problem.exclusions],
+        [_few(*each) for each in problem.capacities.items()],
+        list(alike.values()),
+        [_hours(task) for task in problem.tasks if task.windows is not None],
+        [_in_time(problem)],
+    ]
+    return [list(dict.fromkeys(kind)) for kind in kinds]
+
+
+def _all(kinds: list[list[str]]) -> list[str]:
+    return list(dict.fromkeys(rule for each in kinds for rule in each))
+
+
+def _few(resource: str, capacity: int) -> str:
+    return f"there are only {capacity} {resource}"
+
+
+def _hours(task: Task) -> str:
+    return f"work keeps to {task.windows_because}"
+
+
+def _in_time(problem: Problem) -> str:
+    return f"all is done in {problem.horizon_because}"
+
+
+def _only(problem: Problem, rules: frozenset[str]) -> Problem:
+    """A problem with some of its rules only."""
+    ends = [e for task in problem.tasks for _, e in task.windows or ()]
+    work = sum(task.duration + max(task.fixed or 0, 0) for task in problem.tasks)
+    lags = sum(abs(link.lag) for link in problem.links)
+    far = max([2 * problem.horizon, work + lags, *ends])
+    return Problem(
+        tasks=tuple(
+            task if _hours(task) in rules else replace(task, windows=None)
+            for task in problem.tasks
+        ),
+        links=tuple(link for link in problem.links if link.reason in rules),
+        capacities={k: v for k, v in problem.capacities.items() if _few(k, v) in rules},
+        exclusions=tuple(each for each in problem.exclusions if each.reason in rules),
+        horizon=problem.horizon if _in_time(problem) in rules else far,
+        horizon_because=problem.horizon_because,
+    )
 
 
 def _solver(seconds: float) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = WORKERS
     solver.parameters.random_seed = SEED
+    # The workers take turns, so that the same plan gives the same programme every time.
+    solver.parameters.interleave_search = True
     solver.parameters.max_time_in_seconds = seconds
     return solver
 
@@ -244,36 +438,32 @@ def _ceil(bound: float) -> int:
 
 def _tidied(problem: Problem, starts: Mapping[str, int], seconds: float) -> Mapping[str, int]:
     """Starts as early as the finish lets them be, in all."""
+    starts = justified(problem, starts)
     built = _Model(problem, tightened(problem))
     built.hint(starts)
     built.model.minimize(sum(built.start.values()))
     solver = _solver(seconds)
-    status = solver.solve(built.model)
-    return built.values(solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else starts
+    solver.parameters.max_deterministic_time = _TIDYING_WORK
+    if solver.solve(built.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        starts = built.values(solver)
+    return justified(problem, starts)
 
 
 class _Model:
-    """A problem as the solver takes it.
+    """What is left to choose in a problem, as the solver takes it."""
 
-    With what is already forced, only what is left to choose goes in; without, each rule
-    stands behind a literal of its own, so that clashing ones can be told.
-    """
-
-    def __init__(self, problem: Problem, tight: Tight | None) -> None:
+    def __init__(self, problem: Problem, tight: Tight) -> None:
         self.model = cp_model.CpModel()
         self.problem = problem
-        self.tight = tight
-        self.rules: dict[str, cp_model.IntVar] = {}
-        self.tasks = {task.name: task for task in problem.tasks}
-        self.start = {task.name: self._start(task) for task in problem.tasks}
+        self.start = {
+            task.name: self.model.new_int_var_from_domain(_domain(task, tight), task.name)
+            for task in problem.tasks
+        }
         self._order: dict[Order, cp_model.IntVar] = {}
-        if tight is None:
-            self._all_rules()
-        else:
-            for after, before, difference in tight.orders:
-                self._add(self.start[after] - self.start[before] >= difference, "")
-            for ways in tight.choices:
-                self.model.add_bool_or([self._literal(way) for way in ways])
+        for order in tight.orders:
+            self.model.add(self._apart(order))
+        for ways in tight.choices:
+            self.model.add_bool_or([self._literal(way) for way in ways])
         for resource, capacity in problem.capacities.items():
             self._resource(resource, capacity)
 
@@ -290,61 +480,14 @@ class _Model:
         for (after, before, difference), literal in self._order.items():
             self.model.add_hint(literal, int(starts[after] - starts[before] >= difference))
 
-    def _all_rules(self) -> None:
-        fixed = {task.name for task in self.problem.tasks if task.fixed is not None}
-        for link in self.problem.links:
-            if not {link.before, link.after} <= fixed:
-                way = order_of(
-                    self.tasks,
-                    (link.before, link.from_edge, link.lag),
-                    (link.after, link.to_edge, 0),
-                )
-                self._add(self.start[way[0]] - self.start[way[1]] >= way[2], link.reason)
-        for exclusion in self.problem.exclusions:
-            if not set(exclusion.tasks) <= fixed:
-                ways = [self._literal(way) for way in ways_of(self.tasks, exclusion)]
-                self.model.add_bool_or(*ways, self._rule(exclusion.reason).negated())
-
-    def _rule(self, words: str) -> cp_model.IntVar:
-        if words not in self.rules:
-            self.rules[words] = self.model.new_bool_var(words)
-        return self.rules[words]
-
-    def _add(self, constraint: cp_model.BoundedLinearExpression | bool, words: str) -> None:
-        added = self.model.add(constraint)
-        if words:
-            added.only_enforce_if(self._rule(words))
-
-    def _start(self, task: Task) -> cp_model.IntVar:
-        if task.fixed is not None:
-            return self.model.new_constant(task.fixed)
-        if self.tight is not None:
-            first, last = self.tight.earliest[task.name], self.tight.latest[task.name]
-            return self.model.new_int_var_from_domain(_domain(task, first, last), task.name)
-        # Far beyond the horizon, so that what is left out can be seen to be at fault.
-        far = self._far()
-        start = self.model.new_int_var(0, far, task.name)
-        latest = self.problem.horizon - task.duration
-        self._add(start <= latest, f"all is done in {self.problem.horizon_because}")
-        if task.windows is not None:
-            words = f"{task.name} keeps to {task.windows_because}"
-            self.model.add_linear_expression_in_domain(
-                start, _domain(task, 0, far)
-            ).only_enforce_if(self._rule(words))
-        return start
-
-    def _far(self) -> int:
-        ends = [e for task in self.problem.tasks for _, e in task.windows or ()]
-        work = sum(task.duration for task in self.problem.tasks)
-        lags = sum(max(link.lag, 0) for link in self.problem.links)
-        return max([2 * self.problem.horizon, work + lags, *ends])
+    def _apart(self, order: Order) -> cp_model.BoundedLinearExpression | bool:
+        after, before, difference = order
+        return self.start[after] - self.start[before] >= difference
 
     def _literal(self, way: Order) -> cp_model.IntVar:
         if way not in self._order:
-            after, before, difference = way
             literal = self.model.new_bool_var("")
-            apart = self.start[after] - self.start[before] >= difference
-            self.model.add(apart).only_enforce_if(literal)
+            self.model.add(self._apart(way)).only_enforce_if(literal)
             self._order[way] = literal
         return self._order[way]
 
@@ -352,23 +495,16 @@ class _Model:
         users = [t for t in self.problem.tasks if t.demands.get(resource, 0) and t.duration]
         if sum(task.demands[resource] for task in users) <= capacity:
             return
-        intervals = []
-        for task in users:
-            start = self.start[task.name]
-            if self.tight is None:
-                rule = self._rule(f"there are only {capacity} {resource}")
-                interval = self.model.new_optional_fixed_size_interval_var(
-                    start, task.duration, rule, task.name
-                )
-            else:
-                interval = self.model.new_fixed_size_interval_var(
-                    start, task.duration, task.name
-                )
-            intervals.append(interval)
+        intervals = [
+            self.model.new_fixed_size_interval_var(self.start[t.name], t.duration, t.name)
+            for t in users
+        ]
         self.model.add_cumulative(intervals, [t.demands[resource] for t in users], capacity)
 
 
-def _domain(task: Task, first: int, last: int) -> cp_model.Domain:
-    windows = task.windows or ((first, last + task.duration),)
-    fits = [(max(b, first), min(e - task.duration, last)) for b, e in windows]
+def _domain(task: Task, tight: Tight) -> cp_model.Domain:
+    first, last = tight.earliest[task.name], tight.latest[task.name]
+    if task.fixed is not None or task.windows is None:
+        return cp_model.Domain(first, last)
+    fits = [(max(b, first), min(e - task.duration, last)) for b, e in task.windows]
     return cp_model.Domain.from_intervals([[b, e] for b, e in fits if b <= e])
