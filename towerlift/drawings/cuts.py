@@ -103,14 +103,12 @@ def cut_loops(
             if (depth[i] > 0) != (depth[j] > 0)
         ]
         runs[0 if whole else int(body.members[triangle])].append((keys[0], keys[1]))
-    places: dict[tuple[int, int], Floats] = {}
-    for pairs in runs.values():
-        for pair in pairs:
-            for i, j in pair:
-                if (i, j) not in places:
-                    share = depth[i] / (depth[i] - depth[j])
-                    point = body.vertices[i] + share * (body.vertices[j] - body.vertices[i])
-                    places[i, j] = plane.flat(point[None])[0]
+    keys = list(dict.fromkeys(k for pairs in runs.values() for pair in pairs for k in pair))
+    ends = np.array(keys, dtype=np.int64).reshape(-1, 2)
+    start, end = ends[:, 0], ends[:, 1]
+    share = (depth[start] / (depth[start] - depth[end]))[:, None]
+    points = body.vertices[start] + share * (body.vertices[end] - body.vertices[start])
+    places = dict(zip(keys, plane.flat(points), strict=True))
     return {member: _chained(pairs, places) for member, pairs in runs.items()}
 
 
@@ -120,10 +118,10 @@ def _chained(
 ) -> list[Loop]:
     # Ends at one place are one end: a skin's triangles may not share their corners.
     near: dict[tuple[float, float], tuple[int, int]] = {}
-    same = {
-        key: near.setdefault((round(float(p[0]), 7), round(float(p[1]), 7)), key)
-        for key, p in places.items()
-    }
+    same = {}
+    for key in dict.fromkeys(key for pair in pairs for key in pair):
+        x, y = places[key].tolist()
+        same[key] = near.setdefault((round(x, 7), round(y, 7)), key)
     beside: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
     for a, b in pairs:
         i, j = same[a], same[b]

@@ -1,12 +1,12 @@
 """Elevations by stage: the shaft cut on its axis, and what stands and hangs in it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
-from towerlift.drawings.cuts import Body, Plane, cut_loops
+from towerlift.drawings.cuts import Body, Loop, Plane, cut_loops
 from towerlift.drawings.drawing import Drawing, Layer, Pattern, Place, View, Words
 from towerlift.drawings.easel import UPRIGHT, Easel, scale_for, spread
 from towerlift.drawings.instants import (
@@ -19,7 +19,7 @@ from towerlift.drawings.instants import (
 from towerlift.drawings.lengths import level_words, size_words
 from towerlift.drawings.paper import Room
 from towerlift.drawings.pens import words_width
-from towerlift.drawings.seen import Seen, seen_beyond
+from towerlift.drawings.seen import Piece, Seen, pieces_beyond, seen_beyond
 from towerlift.drawings.titles import fitted, stem, wrapped
 from towerlift.motion.passages import Standing
 from towerlift.plan.bodies import Face
@@ -66,6 +66,8 @@ class Panel:
         Sections, then fixtures.
     seen : tuple of Seen
         Beyond the plane.
+    cuts : mapping of str to dict
+        What the plane cuts, by body and member.
     """
 
     outcome: Outcome
@@ -74,6 +76,7 @@ class Panel:
     walls: tuple[Floats, ...]
     bodies: tuple[Body, ...]
     seen: tuple[Seen, ...]
+    cuts: Mapping[str, dict[int, list[Loop]]]
 
     def ends(self, name: str) -> tuple[float, float]:
         """Least and greatest height of a body. [m]"""
@@ -83,7 +86,21 @@ class Panel:
 
 def panel_of(outcome: Outcome, instant: Instant, plane: Plane) -> Panel:
     """Everything that is drawn of one moment."""
+    shop = outcome.nesting.workshop
     bodies = standing_bodies(outcome, instant)
+    from_where = tuple(plane.right.tolist())
+    pieces: list[Piece] = []
+    cuts: dict[str, dict[int, list[Loop]]] = {}
+    for body in bodies:
+        # What stands as in another picture of this plan is worked out once.
+        heel = instant.heel(body.name) if body.name in instant.standing else None
+        key = ("drawn", from_where, body.name, heel, body.marks)
+
+        def found(body: Body = body) -> tuple[list[Piece], dict[int, list[Loop]]]:
+            return pieces_beyond(body, plane), cut_loops(body, plane)
+
+        beyond, cuts[body.name] = shop.kept(key, found)
+        pieces += beyond
     walls = cut_loops(shaft_body(outcome), plane, whole=True).get(0, [])
     return Panel(
         outcome=outcome,
@@ -91,7 +108,8 @@ def panel_of(outcome: Outcome, instant: Instant, plane: Plane) -> Panel:
         plane=plane,
         walls=tuple(points for points, _ in walls),
         bodies=tuple(bodies),
-        seen=tuple(seen_beyond(bodies, plane)),
+        seen=tuple(seen_beyond(pieces)),
+        cuts=cuts,
     )
 
 
@@ -310,7 +328,7 @@ def draw_timber(panel: Panel, easel: Easel, *, light: bool = False) -> None:
         for line in seen.lines:
             easel.line(line, Layer.FAINT if light else layer)
     for body in panel.bodies:
-        for loops in cut_loops(body, panel.plane).values():
+        for loops in panel.cuts[body.name].values():
             for points, closed in loops:
                 if closed and not light:
                     easel.fill([points], Pattern.TIMBER, Layer.CUT)

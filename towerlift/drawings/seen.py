@@ -27,8 +27,8 @@ class Seen:
         Whose it is.
     outline : (n, 2) float
         Its silhouette, empty where it hides nothing. [m]
-    lines : tuple of (2, 2) float
-        Lines of it that nothing hides. [m]
+    lines : tuple of (n, 2) float
+        Lines of it that nothing hides, joined where they meet. [m]
     cut : bool
         Whether the plane cuts it.
     """
@@ -41,7 +41,23 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Piece:
+class Piece:
+    """A piece beyond a plane, before anything hides it.
+
+    Attributes
+    ----------
+    body, mark : str
+        Whose it is.
+    outline : (n, 2) float
+        Its silhouette, empty where it hides nothing. [m]
+    lines : (k, 2, 2) float
+        Its lines. [m]
+    near : float
+        How far beyond the plane it begins. [m]
+    cut : bool
+        Whether the plane cuts it.
+    """
+
     body: str
     mark: str
     outline: Floats
@@ -50,20 +66,18 @@ class _Piece:
     cut: bool
 
 
-def seen_beyond(bodies: Sequence[Body], plane: Plane) -> list[Seen]:
+def seen_beyond(pieces: Sequence[Piece]) -> list[Seen]:
     """Every piece beyond a plane, hidden lines taken off.
 
     Parameters
     ----------
-    bodies : sequence of Body
-        What stands there.
-    plane : Plane
-        What lies before it is taken away.
+    pieces : sequence of Piece
+        Of all that stands there, from `pieces_beyond`.
 
     Returns
     -------
     seen : list of Seen
-        In the order of the bodies and their members.
+        In the order of the pieces.
 
     Notes
     -----
@@ -71,7 +85,6 @@ def seen_beyond(bodies: Sequence[Body], plane: Plane) -> list[Seen]:
     corner: right for sticks in frames, one behind the other. A piece of many triangles
     hides nothing and is drawn by its edges.
     """
-    pieces = [piece for body in bodies for piece in _pieces(body, plane)]
     hulls = [n for n, piece in enumerate(pieces) if len(piece.outline) > 2]
     if not hulls:
         return [_seen(piece, list(piece.lines)) for piece in pieces]
@@ -85,19 +98,38 @@ def seen_beyond(bodies: Sequence[Body], plane: Plane) -> list[Seen]:
         out /= np.linalg.norm(out, axis=1)[:, None]
         planes[row, : len(start)] = np.column_stack([out, (out * start).sum(axis=1) - SLACK])
     near = np.array([pieces[n].near for n in hulls])
-    return [
-        _seen(piece, _left(piece.lines, planes[near < piece.near - 1e-6])) for piece in pieces
-    ]
+    low = np.array([pieces[n].outline.min(axis=0) for n in hulls])
+    high = np.array([pieces[n].outline.max(axis=0) for n in hulls])
+    found = []
+    for piece in pieces:
+        if not len(piece.lines):
+            continue
+        ends = piece.lines.reshape(-1, 2)
+        over = (low <= ends.max(axis=0)).all(axis=1) & (high >= ends.min(axis=0)).all(axis=1)
+        hides = planes[over & (near < piece.near - 1e-6)]
+        found.append(_seen(piece, _left(piece.lines, hides)))
+    return found
 
 
-def _seen(piece: _Piece, lines: Sequence[Floats]) -> Seen:
+def _seen(piece: Piece, lines: Sequence[Floats]) -> Seen:
     return Seen(
         body=piece.body,
         mark=piece.mark,
         outline=piece.outline,
-        lines=tuple(lines),
+        lines=_joined(lines),
         cut=piece.cut,
     )
+
+
+def _joined(lines: Sequence[Floats]) -> tuple[Floats, ...]:
+    """Lines that follow one another made into one."""
+    runs: list[list[Floats]] = []
+    for line in lines:
+        if runs and np.abs(runs[-1][-1] - line[0]).max() < 1e-9:
+            runs[-1] += list(line[1:])
+        else:
+            runs.append(list(line))
+    return tuple(np.array(run) for run in runs)
 
 
 def _left(lines: Floats, hides: Floats) -> list[Floats]:
@@ -127,7 +159,21 @@ def _left(lines: Floats, hides: Floats) -> list[Floats]:
     return found
 
 
-def _pieces(body: Body, plane: Plane) -> list[_Piece]:
+def pieces_beyond(body: Body, plane: Plane) -> list[Piece]:
+    """Pieces of a body beyond a plane.
+
+    Parameters
+    ----------
+    body : Body
+        What stands there.
+    plane : Plane
+        What lies before it is taken away.
+
+    Returns
+    -------
+    pieces : list of Piece
+        Members that are wholly before the plane are left out.
+    """
     depth = plane.depth(body.vertices)
     flat = plane.flat(body.vertices)
     found = []
@@ -147,7 +193,7 @@ def _pieces(body: Body, plane: Plane) -> list[_Piece]:
             lines = _edges(body.vertices, faces, depth, flat)
             outline = np.empty((0, 2))
         found.append(
-            _Piece(body=body.name, mark=mark, outline=outline, lines=lines, near=near, cut=cut)
+            Piece(body=body.name, mark=mark, outline=outline, lines=lines, near=near, cut=cut)
         )
     return found
 
