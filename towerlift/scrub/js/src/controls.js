@@ -52,7 +52,10 @@ export function listen(view) {
     "change:unit": () => view.setUnit(host.get("unit")),
     "change:height": () => view.resize(),
     "change:what_if_answer": () => answered(view, host.get("what_if_answer")),
-    "change:what_if_sliders": () => offerTries(view, host.get("what_if_sliders")),
+    "change:what_if_sliders": () => {
+      offerTries(view, host.get("what_if_sliders"));
+      part(".tlv-tries").open = true;
+    },
     "msg:custom": (message, buffers) => given(view, message, buffers),
     comm_live_update: () => kernelGone(view),
   };

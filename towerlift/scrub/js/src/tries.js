@@ -8,7 +8,11 @@ import { escape } from "./svg.js";
 export function offerTries(view, sliders) {
   const box = view.layout.part(".tlv-tries");
   box.hidden = !sliders?.length || !view.host.live;
-  if (box.hidden) return;
+  if (box.hidden) {
+    view.tries = {};
+    forgetTries(view);
+    return;
+  }
   const rows = view.layout.part(".tlv-sliders");
   rows.textContent = "";
   view.tries = {};
@@ -42,15 +46,28 @@ export function ask(view) {
   view.host.set("what_if_request", request);
 }
 
+/** The raise is elsewhere: what was tried there is tried here. @param {View} view */
+export function triedElsewhere(view) {
+  forgetTries(view);
+  if (Object.values(view.tries).some((value) => value !== 0)) ask(view);
+}
+
 /** @param {View} view @param {any} answer */
 export function answered(view, answer) {
   if (!answer?.number) return;
   if (answer.number === view.asked) view.asked = 0;
+  // An answer about another place must not be shown at this one.
+  if (Math.abs((answer.position ?? view.position) - view.position) > 1e-6) {
+    if (view.wanted) ask(view);
+    return;
+  }
+  view.tried ??= { position: view.position, values: { ...view.tries } };
   view.changes = {};
   for (const [name, [tiltX, tiltY, yaw, driftX, driftY]] of Object.entries(/** @type {any} */ (answer.poses ?? {}))) {
     view.changes[name] = { tiltX, tiltY, yaw, driftX, driftY };
   }
   view.answerGap = answer.gap ?? null;
+  view.arrows = answer.arrows ?? [];
   view.layout.part(".tlv-answer").innerHTML = `<table><tbody>${(answer.rows ?? []).map((/** @type {any} */ row) =>
     `<tr><th>${escape(row.name)}</th><td>${escape(row.value)}</td><td>${escape(row.verdict ?? "")}</td></tr>`).join("")}</tbody></table>`;
   view.invalidate();
@@ -62,5 +79,6 @@ export function forgetTries(view) {
   view.tried = null;
   view.changes = {};
   view.answerGap = null;
+  view.arrows = [];
   view.layout.part(".tlv-answer").textContent = "";
 }

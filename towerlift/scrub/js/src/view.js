@@ -11,11 +11,12 @@ import { axes, closeUp, wholeTower } from "./standpoint.js";
 import { Story, TRUE_HANG, carried, held } from "./story.js";
 import { courseStrip } from "./strips.js";
 import { escape } from "./svg.js";
-import { forgetTries } from "./tries.js";
+import { triedElsewhere } from "./tries.js";
 import { drawOver, showStrips, showWords } from "./written.js";
 import css from "./style.css";
 
 const STILL_PAUSE = 0.5; // how long a step that does not travel is shown while playing [s]
+const LENS_NEAREST = 0.45; // least height that the lens shows [m]
 const SETTLE = 350; // after which a still picture is drawn once more, finer [ms]
 const REST = 400; // after which the kernel is told where we are, if it wants to know [ms]
 const IDENTITY = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1];
@@ -65,6 +66,10 @@ export class View {
     this.painted = "";
     /** @type {any} */
     this.answerGap = null;
+    /** @type {Map<number, Map<number, number>>} */
+    this.leasts = new Map();
+    /** @type {{at: number[], force: number[], name: string}[]} */
+    this.arrows = [];
     /** @type {any} */
     this.wanted = null;
     this.asked = 0;
@@ -155,7 +160,7 @@ export class View {
   /** @param {number} position */
   goTo(position) {
     this.position = held(position, 0, this.story.count);
-    if (this.tried && this.tried.position !== this.position) forgetTries(this);
+    if (this.tried && this.tried.position !== this.position) triedElsewhere(this);
     this.invalidate();
     if (this.host.get("follow") && this.host.live) {
       clearTimeout(this.resting);
@@ -219,7 +224,13 @@ export class View {
   open(finding, position) {
     if (position) this.goTo(position);
     else if (finding !== null && finding !== undefined) choose(this, finding);
-    if (finding === 0 && !position) this.lookFrom("whole tower");
+    else {
+      // Nothing asked for: at the worst that has a place, seen as a whole.
+      const worst = this.head.findings.findIndex((/** @type {any} */ f) => f.where && f.position !== null);
+      if (worst < 0) return;
+      choose(this, worst);
+      this.lookFrom("whole tower");
+    }
   }
 
   // ------------------------------------------------------------------ where we look from
@@ -372,6 +383,28 @@ export class View {
     this.draw();
   }
 
+  /** Least gap of every member that is the nearest of its pair somewhere in a haul.
+   * @param {number[]} run @returns {Map<number, number>} */
+  leastByMember(run) {
+    const known = this.leasts.get(run[0]);
+    if (known) return known;
+    /** @type {Map<number, number>} */
+    const least = new Map();
+    const note = (/** @type {number | undefined} */ member, /** @type {number} */ metres) => {
+      if (member !== undefined) least.set(member, Math.min(metres, least.get(member) ?? Infinity));
+    };
+    for (const n of run) {
+      for (const curve of this.story.gapsOf.get(n) ?? []) {
+        curve.least.forEach((/** @type {number} */ metres, /** @type {number} */ k) => {
+          note(this.memberNamed(curve.moving, curve.marks[k]), metres);
+          note(this.memberNamed(curve.against, curve.oppositeMarks[k]), metres);
+        });
+      }
+    }
+    this.leasts.set(run[0], least);
+    return least;
+  }
+
   /** Where the chosen finding is, while the raise stands there. @returns {number[] | null} */
   placeOfFinding() {
     const finding = this.finding === null ? null : this.head.findings[this.finding];
@@ -422,8 +455,7 @@ export class View {
     const key = [now.n, this.cut, sees, this.colouring && now.run[0], this.hovered, ...pair].join();
     if (key === this.painted) return;
     this.painted = key;
-    const rows = this.colouring ? this.head.memberGaps?.[now.run[0] ?? -1] ?? [] : [];
-    const byGap = new Map(rows);
+    const byGap = this.colouring ? this.leastByMember(now.run) : new Map();
     const plain = [222, 220, 214];
     picture.paint((member) => {
       const { body, part } = this.members[member];
@@ -491,7 +523,8 @@ export class View {
     if (!this.lensed || !nearest || !this.picture) return null;
     const { width, height } = this.sightSize();
     const side = Math.round(held(0.4 * width, 120, Math.min(240, 0.36 * height)));
-    const at = closeUp(nearest.where, nearest.opposite.map((/** @type {number} */ v, /** @type {number} */ k) => v - nearest.where[k]));
+    const along = nearest.opposite.map((/** @type {number} */ v, /** @type {number} */ k) => v - nearest.where[k]);
+    const at = closeUp(nearest.where, along, LENS_NEAREST);
     return { at, frame: { x: width - side, y: 0, width: side, height: side } };
   }
 
