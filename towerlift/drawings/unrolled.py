@@ -73,19 +73,20 @@ def spire_unrolled(sheet: RoofSheet, options: Unrolled) -> str:
     bands = [each.band for each in sheet.bands]
     low, high = bands[-1].low, bands[0].high
     top, bottom = 2.4 * text, options.height - 2.0 * text
-    left, right = 12.2 * text, options.width - COLUMNS[-1] * text
+    left, right = 13.6 * text, options.width - COLUMNS[-1] * text
     widest = max(band.half_low for band in bands)
     scale = min((bottom - top) / (high - low), (right - left) / (4 * 2 * widest + 0.6))
     step = (right - left) / 4
     bottom = top + scale * (high - low)
-    paper = Sheet(options.width, bottom + 2.0 * text, text)
+    ends = _Face(middle=left, scale=scale, low=low, bottom=bottom)
+    rows = _places(ends, bands, text)
+    paper = Sheet(options.width, max(bottom + 2.0 * text, rows[-1] + 1.0 * text), text)
     for number, name in enumerate(FACES):
         face = _Face(middle=left + (number + 0.5) * step, scale=scale, low=low, bottom=bottom)
         _face(paper, face, sheet, options.gauge)
         paper.write((face.middle, bottom + 1.4 * text), name, "middle", ink=BOLD)
-    ends = _Face(middle=left, scale=scale, low=low, bottom=bottom)
     _heights(paper, ends, bands, right + 4)
-    _rows(paper, ends, sheet)
+    _rows(paper, rows, sheet)
     paper.write((4, 1.1 * text), "band, date", ink=QUIET)
     for back, words in zip(COLUMNS, ("h", "board, m", "heel, m"), strict=False):
         at = (options.width - (back - 4.4) * text - 4, 1.1 * text)
@@ -144,15 +145,19 @@ def _heights(paper: Sheet, face: _Face, bands: Sequence[Band], right: float) -> 
         paper.write((face.middle - 6, y + 0.3 * paper.text), words, "end", ink=QUIET)
 
 
-def _rows(paper: Sheet, face: _Face, sheet: RoofSheet) -> None:
-    text = paper.text
-    last = -1e9
-    for each in sheet.bands:
-        band = each.band
+def _places(face: _Face, bands: Sequence[Band], text: float) -> list[float]:
+    """Where the words of each band stand; one too low for them pushes the next one down."""
+    places: list[float] = []
+    for band in bands:
         middle = (face.y(band.low) + face.y(band.high)) / 2 + 0.35 * text
-        # A band too low for a line of letters pushes the next one down.
-        y = max(middle, last + 2.25 * text)
-        last = y
+        places.append(max(middle, places[-1] + 2.25 * text if places else middle))
+    return places
+
+
+def _rows(paper: Sheet, places: Sequence[float], sheet: RoofSheet) -> None:
+    text = paper.text
+    for each, y in zip(sheet.bands, places, strict=True):
+        band = each.band
         ink = WRONG if each.fault else BOLD
         paper.write((4, y - 0.55 * text), band.name, ink=ink, role="band name")
         paper.write((4, y + 0.55 * text), _date(each), ink=ink if each.fault else PLAIN)

@@ -151,7 +151,7 @@ def _ground(sheet: Sheet, place: _Place, options: WatchSheet) -> None:
         dusk = max(place.y(ends) for _, ends in options.light)
         if dusk < place.bottom - 1.4 * text:
             at = (place.right - 4, dusk + 1.2 * text)
-            sheet.write(at, "no light to work by", "end", ink=QUIET)
+            sheet.write(at, "no light to work by", "end", ink=Ink(halo=True))
     for z in round_ticks(0.0, watch.top, 12):
         x = place.x(z)
         sheet.line([(x, place.top), (x, place.bottom)], colour=GRID)

@@ -191,7 +191,7 @@ class RooferPanel:
             style={"description_width": "60px"},
         )
         self.verdict, self.spire = widgets.HTML(), widgets.HTML()
-        self.table = widgets.HTML(layout={"height": "178px", "overflow": "auto"})
+        self.table = widgets.HTML(layout={"height": "226px", "overflow": "auto"})
         self.bars, self.watch = widgets.HTML(), widgets.HTML()
 
     def _listen(self) -> None:

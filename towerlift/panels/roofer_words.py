@@ -152,7 +152,7 @@ def _row(each: BandSheet) -> str:
 
 def _first(window: Window | None) -> str:
     if window is None:
-        return "NONE by the plan's dates"
+        return "none by the plan's dates"
     return (
         f"{window.opening.begins:%d %b %H:%M}-{window.off_by:%H:%M} "
         f"({chance_words(window.chance)}), then {window.opening.because}"

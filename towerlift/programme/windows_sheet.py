@@ -1,6 +1,6 @@
 """What the roofer asks, and the sheet that answers: bands, windows, laps and parks."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from towerlift.plan.work import Activity
@@ -31,6 +31,10 @@ class RoofAsk:
     day: date
     n_roofers: int
     mean: float | None = None
+
+    def on(self, day: date) -> "RoofAsk":
+        """The same asked of another day."""
+        return replace(self, day=day)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
