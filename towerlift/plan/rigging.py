@@ -123,6 +123,8 @@ class Capstan(PlanModel):
         Pull to which its anchor has been tested. [N]
     pawls : int or None
         Stops that each hold it by themselves: pawls on wheels of their own, a brake.
+    turns : str or None
+        Which way it turns when it hauls, seen from above.
     """
 
     mark: Name
@@ -139,6 +141,7 @@ class Capstan(PlanModel):
     barrel_height: Coordinate | None = None
     anchor: Force | None = None
     pawls: Whole | None = Field(default=None, ge=0, le=4)
+    turns: Literal["clockwise", "anticlockwise"] | None = None
 
 
 class Line(PlanModel):
