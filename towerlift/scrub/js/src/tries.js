@@ -11,6 +11,7 @@ export function offerTries(view, sliders) {
   if (box.hidden) {
     view.tries = {};
     forgetTries(view);
+    view.invalidate();
     return;
   }
   const rows = view.layout.part(".tlv-sliders");
@@ -56,8 +57,8 @@ export function triedElsewhere(view) {
 export function answered(view, answer) {
   if (!answer?.number) return;
   if (answer.number === view.asked) view.asked = 0;
-  // An answer about another place must not be shown at this one.
-  if (Math.abs((answer.position ?? view.position) - view.position) > 1e-6) {
+  // An answer about another place must not be shown at this one, nor one that comes late.
+  if (view.layout.part(".tlv-tries").hidden || Math.abs((answer.position ?? view.position) - view.position) > 1e-6) {
     if (view.wanted) ask(view);
     return;
   }
