@@ -255,9 +255,8 @@ def _ways(normals: Floats) -> Ints:
     rows = np.arange(len(normals))
     main = normals[rows, axis]
     others = np.column_stack([normals[rows, (axis + 1) % 3], normals[rows, (axis + 2) % 3]])
-    cells = np.clip(
-        np.floor(1.5 * (others / np.where(main == 0, 1.0, np.abs(main))[:, None] + 1)), 0, 2
-    )
+    scale = np.where(main == 0, 1.0, np.abs(main))[:, None]
+    cells = np.clip(np.floor(1.5 * (others / scale + 1)), 0, 2)
     ways: Ints = (9 * (2 * axis + (main < 0)) + 3 * cells[:, 0] + cells[:, 1]).astype(np.int64)
     return ways
 

@@ -1,12 +1,19 @@
 """Pictures for where a browser cannot draw, and for notebooks that no kernel runs."""
 
+import base64
 from functools import lru_cache
+from html import escape
+from io import BytesIO
 
-from towerlift.motion.travel import locate
+from PIL import Image
+
+from towerlift.motion.travel import describe, locate
 from towerlift.scene import Scene, as_png, build_scene, picture
+from towerlift.scrub.words import CAUTION, summary
 from towerlift.workflow import Outcome
 
 LEAST, MOST = 64, 2000  # sides of a picture [px]
+STILL_SIZE = (480, 560)
 
 
 @lru_cache(maxsize=4)
@@ -25,6 +32,51 @@ class _Held:
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Held) and other.outcome is self.outcome
+
+
+def still_html(outcome: Outcome, position: float, key: str) -> str:
+    """A picture with what it shows in words, to stand where the live view is not.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of a checked plan.
+    position : float
+        Number of passages done, the last one in part.
+    key : str
+        Of the view, which hides the picture while it lives.
+
+    Returns
+    -------
+    html : str
+        A figure that needs nothing else.
+    """
+    moment = locate(outcome.raise_, position)
+    told = describe(moment.passage)
+    heel = (
+        moment.passage.heel(moment.passage.moving[0], moment.share)
+        if moment.passage.moving
+        else None
+    )
+    place = told if heel is None else f"{told}; here at {heel:.2f} m"
+    words = (
+        f"{outcome.plan.name}: {place}. When this was reckoned: {summary(outcome.findings)}. "
+        f"Run the cell for the live view. {CAUTION}"
+    )
+    png = base64.b64encode(_small(still_png(outcome, position, STILL_SIZE))).decode()
+    return (
+        f'<figure class="towerlift-still towerlift-{key}" style="margin:0">'
+        f'<img alt="{escape(words)}" src="data:image/png;base64,{png}">'
+        f"<figcaption>{escape(words)}</figcaption></figure>"
+    )
+
+
+def _small(png: bytes) -> bytes:
+    """The same picture in few colours, which its flat faces bear."""
+    file = BytesIO()
+    few = Image.open(BytesIO(png)).convert("RGB").quantize(128)
+    few.save(file, "PNG", optimize=True)
+    return file.getvalue()
 
 
 def still_png(outcome: Outcome, position: float, size: tuple[int, ...]) -> bytes:

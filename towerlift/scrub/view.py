@@ -9,9 +9,11 @@ from uuid import uuid4
 
 import anywidget
 import traitlets
+from IPython.display import HTML, display
 
 from towerlift.scrub.cargo import raise_parcel
-from towerlift.scrub.stills import still_png
+from towerlift.scrub.stills import still_html, still_png
+from towerlift.scrub.words import opening_position
 from towerlift.workflow import Outcome
 
 STATIC = Path(__file__).parent / "static"
@@ -82,6 +84,7 @@ class ScrubView(anywidget.AnyWidget):
     def __init__(self, outcome: Outcome, **settings: Any) -> None:
         self.outcome = outcome
         self.messages = 0
+        self._left: Any = None
         super().__init__(
             key=uuid4().hex, bundle_mark=sha256(bundle()).hexdigest()[:16], **settings
         )
@@ -100,13 +103,29 @@ class ScrubView(anywidget.AnyWidget):
         """The raise for the browser, packed, made once."""
         return gzip.compress(raise_parcel(self.outcome), PACKED, mtime=0)
 
+    def _ipython_display_(self, **_: object) -> None:
+        """Show the view, and make room for what a notebook without it will show."""
+        bundle_ = self._repr_mimebundle_()
+        data = bundle_[0] if isinstance(bundle_, tuple) else bundle_
+        display(data, raw=True)
+        self._left = display(HTML(""), display_id=True)
+
+    def _leave_still(self) -> None:
+        """Put a picture under the view; the live view hides it, a saved notebook keeps it."""
+        if self._left is not None:
+            at = self.position or opening_position(self.outcome)
+            self._left.update(HTML(still_html(self.outcome, at, self.key)))
+            self._left = None
+
     def _heard(self, _: object, content: dict[str, Any], buffers: list[bytes]) -> None:
         self.messages += 1
         asked = content.get("ask")
         if asked == "all":
             self.send({"give": "all"}, buffers=[bundle(), self.parcel])
+            self._leave_still()
         elif asked == "parcel":
             self.send({"give": "parcel"}, buffers=[self.parcel])
+            self._leave_still()
         elif asked == "still":
             png = still_png(self.outcome, float(content["position"]), tuple(content["size"]))
             self.send({"give": "still", "number": content["number"]}, buffers=[png])

@@ -7,6 +7,7 @@ from math import inf, isfinite
 from towerlift.findings import Bound, Finding, Verdict
 from towerlift.motion.passages import Passage
 from towerlift.motion.raises import Raise
+from towerlift.workflow import Outcome
 
 CAUTION = (
     "A planning aid: does not replace a licensed engineer and a competent rigger; "
@@ -106,6 +107,16 @@ def position_of(raise_: Raise, finding: Finding) -> float | None:
         return float(moving.index)
     places = [place for p in passages for place in _places(p, finding.heel, finding.subject)]
     return min(places)[-1] if places else float(passages[0].index)
+
+
+def opening_position(outcome: Outcome) -> float:
+    """Where a view opens: at the worst finding that has a place, else at the beginning."""
+    found = (
+        position_of(outcome.raise_, finding)
+        for finding in outcome.findings
+        if finding.where is not None
+    )
+    return next((position for position in found if position is not None), 0.0)
 
 
 def _places(passage: Passage, heel: float, subject: str) -> list[tuple[float, int, float]]:

@@ -122,6 +122,8 @@ export function listenToCanvas(view, canvas, signal) {
 
 /** @param {View} view @param {KeyboardEvent} event */
 export function key(view, event) {
+  // What the page does with Ctrl, Alt and the like stays the page's.
+  if (event.ctrlKey || event.metaKey || event.altKey) return undefined;
   event.stopPropagation();
   const target = /** @type {HTMLElement} */ (event.target);
   const { slider, canvas } = view.layout;

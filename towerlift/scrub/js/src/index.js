@@ -53,6 +53,6 @@ export async function mountPage(parent, packed, settings) {
     values.height = Math.max(globalThis.innerHeight - 6, 480);
     view.resize();
   });
-  view.open(settings.position === null ? 0 : null, settings.position);
+  view.open(null, settings.position);
   return view;
 }

@@ -25,7 +25,7 @@ export function withoutPicture(view, error) {
 export function kernelGone(view) {
   view.host.live = false;
   view.layout.part(".tlv-tries").hidden = true;
-  view.layout.part(".tlv-away").textContent = "The kernel that reckoned view has gone: run the cell again before you rely on it.";
+  view.layout.part(".tlv-away").textContent = "The kernel that reckoned this has gone: run the cell again before you rely on it.";
   view.layout.root.setAttribute("data-stale", "true");
 }
 

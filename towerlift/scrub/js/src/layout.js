@@ -38,14 +38,14 @@ export function layOut(head) {
       <div class="tlv-row">
         <button type="button" class="tlv-play" aria-pressed="false">▶ play</button>
         <label>at <select class="tlv-speed" aria-label="speed">${options(SPEEDS)}</select></label>
-        <label>stage <select class="tlv-stage" style="max-width:17em">${options(used.map((name) => [name, `${name}: ${titles.get(name) ?? ""}`]))}</select></label>
+        <label>stage <select class="tlv-stage" style="max-width:15em">${options(used.map((name) => [name, `${name}: ${titles.get(name) ?? ""}`]))}</select></label>
         <button type="button" class="tlv-hold" title="Go to the next stage that is signed for before it begins">hold point ▸</button>
         <button type="button" class="tlv-unit" title="Metres or feet">m</button>
         <button type="button" class="tlv-smaller" aria-label="smaller letters">A−</button>
         <button type="button" class="tlv-larger" aria-label="larger letters">A+</button>
       </div>
       <div class="tlv-row">
-        <label>look from <select class="tlv-from" style="max-width:14em"></select></label>
+        <label>look from <select class="tlv-from" style="max-width:12.5em"></select></label>
         <button type="button" class="tlv-cut" aria-pressed="true" title="Leave out the wall nearest to you">near wall away</button>
         <button type="button" class="tlv-gaps" aria-pressed="false" title="Colour pieces and stone by their least gap in this haul">gap colours</button>
         <button type="button" class="tlv-loads" aria-pressed="true">loads</button>
@@ -58,7 +58,7 @@ export function layOut(head) {
         <input type="range" min="0" max="1" step="any" value="0" aria-label="way through the raise"></div>
       <div class="tlv-strip tlv-gapstrip"></div>
       <div class="tlv-strip tlv-loadstrip"></div>
-      <table class="tlv-states" aria-label="state of each section"><tbody></tbody></table>
+      <dl class="tlv-states" aria-label="state of each section"></dl>
       <details class="tlv-tries" hidden><summary>What if …</summary><div class="tlv-sliders"></div><div class="tlv-answer" role="status"></div></details>
       <div class="tlv-row">
         <label>findings <select class="tlv-sieve">${options(VERDICTS.map(([v, words]) => [v, v ? `${words} (${head.counts[v] ?? 0})` : `${words} (${head.findings.length})`]))}</select></label>

@@ -1,7 +1,7 @@
 // Everything written over the picture: heights, north, names, loads, the least gap, the tape.
 
 import { axes, looking, pixel } from "./standpoint.js";
-import { el, FAINT, INK, line, MARK, OTHER, px, text } from "./svg.js";
+import { el, FAINT, INK, LIMIT, line, MARK, OTHER, px, text } from "./svg.js";
 import { gap, length, scaleStep } from "./units.js";
 
 const HALO = { "paint-order": "stroke", stroke: "#fff", "stroke-width": "3.5", "stroke-linejoin": "round" };
@@ -120,6 +120,26 @@ export function loadArrows(at, loads, width, height, size) {
   return parts.join("");
 }
 
+/** Forces that a trial finds, at shoes and where wind blows. @param {Standpoint} at
+ * @param {{at: number[], force: number[], name: string}[]} arrows
+ * @param {number} width @param {number} height */
+export function forceArrows(at, arrows, width, height) {
+  const most = Math.max(1, ...arrows.map(({ force }) => Math.hypot(...force)));
+  const metres = (MOST_ARROW * at.span) / height / most;
+  return arrows.map(({ at: place, force, name }) => {
+    // Towards the place, so that the head is where it pushes.
+    const [p, q] = [pixel(at, place.map((v, k) => v - metres * force[k]), width, height), pixel(at, place, width, height)];
+    if (!p || !q) return "";
+    const [dx, dy] = [q[0] - p[0], q[1] - p[1]];
+    const long = Math.hypot(dx, dy) || 1;
+    const [a, b] = [dx / long, dy / long];
+    const head = [[q[0], q[1]], [q[0] - 8 * a - 4 * b, q[1] - 8 * b + 4 * a], [q[0] - 8 * a + 4 * b, q[1] - 8 * b - 4 * a]];
+    const shaft = line([p, q], { stroke: LIMIT, "stroke-width": 2.2 });
+    return shaft + el("polygon", { points: head.map(([x, y]) => `${px(x)},${px(y)}`).join(" "), fill: LIMIT })
+      + text(p[0], p[1] - 4, `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, { fill: LIMIT, "font-weight": "bold", "text-anchor": "middle", ...HALO });
+  }).join("");
+}
+
 /** A distance between two points: a line with ends, and words beside it.
  * @param {Standpoint} at @param {number[]} a @param {number[]} b @param {string} words
  * @param {number} width @param {number} height @param {string} colour */
@@ -146,14 +166,15 @@ export function ring(at, place, width, height) {
 /** What the colours of gaps mean. @param {number} height @param {number} size */
 export function gapLegend(height, size) {
   const parts = [];
-  const top = height - (GAP_CLASSES.length + 1.4) * 1.3 * size;
-  parts.push(el("rect", { x: 3.9 * size, y: top - 1.2 * size, width: 13 * size, height: (GAP_CLASSES.length + 1.2) * 1.3 * size, fill: "#fffffff0", stroke: "#dedcd4" }));
-  parts.push(text(4.5 * size, top, "least gap in this haul", { "font-weight": "bold" }));
+  const top = height - (GAP_CLASSES.length + 2.4) * 1.3 * size;
+  parts.push(el("rect", { x: 3.9 * size, y: top - 1.2 * size, width: 18 * size, height: (GAP_CLASSES.length + 2.2) * 1.3 * size, fill: "#fffffff0", stroke: "#dedcd4" }));
+  parts.push(text(4.5 * size, top, "at its nearest in this haul", { "font-weight": "bold" }));
   GAP_CLASSES.forEach(([, colour, words], n) => {
     const y = top + (n + 1) * 1.3 * size;
     parts.push(el("rect", { x: 4.5 * size, y: y - 0.8 * size, width: 1.6 * size, height: 0.9 * size, fill: String(colour), stroke: INK, "stroke-width": 0.5 }));
     parts.push(text(6.6 * size, y, String(words)));
   });
+  parts.push(text(4.5 * size, top + (GAP_CLASSES.length + 1) * 1.3 * size, "grey: never nearest of its pair", { fill: FAINT }));
   return parts.join("");
 }
 

@@ -26,7 +26,7 @@ export function hoverAt(view, member, x, y) {
     const { body, mark, part } = view.members[member];
     const gapSaid = memberGap(view, member);
     label.textContent = `${body.name}: ${mark}${part !== mark ? ` (${part})` : ""}`
-      + (gapSaid === null ? "" : `, least gap in view haul ${gap(gapSaid, view.unit)}`);
+      + (gapSaid === null ? "" : `, least gap in view haul ${gap(gapSaid, view.unit)} at its nearest in this haul`);
     const { width } = view.sightSize();
     label.style.left = `${Math.min(x + 14, width - 180)}px`;
     label.style.top = `${y + 14}px`;
@@ -60,7 +60,5 @@ export function tapeWords(view) {
 /** @param {View} view Least gap of a member in the haul at hand, by Python. @param {number} member */
 export function memberGap(view, member) {
   const run = view.story.haulNear(view.story.split(view.position)[0]);
-  const rows = view.head.memberGaps?.[run[0] ?? -1];
-  const found = rows?.find((/** @type {number[]} */ row) => row[0] === member);
-  return found ? found[1] : null;
+  return view.leastByMember(run).get(member) ?? null;
 }

@@ -118,10 +118,11 @@ export function wholeTower({ low, high }, width, height) {
 const [NEAREST, WIDEST, GAP_SPANS] = [0.8, 1.6, 20]; // height of a closer view [m], [m], gaps
 
 /** One place, cut open in front of it, nearly square to a gap there.
- * @param {number[]} place @param {number[] | null} along @returns {Standpoint} */
-export function closeUp(place, along) {
+ * @param {number[]} place @param {number[] | null} along @param {number} [nearest] least height [m]
+ * @returns {Standpoint} */
+export function closeUp(place, along, nearest = NEAREST) {
   const gap = along ? Math.hypot(...along) : NaN;
-  const span = along ? Math.min(WIDEST, Math.max(NEAREST, GAP_SPANS * gap)) : WIDEST;
+  const span = along ? Math.min(WIDEST, Math.max(nearest, GAP_SPANS * gap)) : WIDEST;
   let level = along ? [along[0], along[1]] : [0, 0];
   if (!(Math.hypot(...level) > 1e-9)) level = [place[0], place[1]];
   if (!(Math.hypot(...level) > 1e-9)) {

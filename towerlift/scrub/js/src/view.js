@@ -98,7 +98,9 @@ export class View {
     this.ends = new AbortController();
     this.layout = layOut(head);
     const style = document.createElement("style");
-    style.textContent = css;
+    // The picture that a notebook keeps for when there is no view is hidden while there is one.
+    const key = host.get("key");
+    style.textContent = key ? `${css}\n.towerlift-${key} { display: none; }` : css;
     parent.append(style, this.layout.root);
     this.parent = parent;
     this.style = style;
@@ -487,7 +489,10 @@ export class View {
     this.setDanger();
     picture.render(this.at, { x: 0, y: 0, width, height });
     const lens = this.lensFrame();
-    if (lens) picture.render(lens.at, lens.frame);
+    if (lens) {
+      picture.setHazards(null, null);
+      picture.render(lens.at, lens.frame);
+    }
     return undefined;
   }
 

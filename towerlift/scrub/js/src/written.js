@@ -24,7 +24,7 @@ export function drawOver(view) {
       return heel === null ? [] : [{ ...section, heel, half, state }];
     });
     parts.push(over.sectionMarks(at, standing, view.head.plumb, width, height, size, unit));
-    if (view.loads) parts.push(over.loadArrows(at, now.loads, width, height, size));
+    if (view.loads) parts.push(over.loadArrows(at, now.loads, width, height, size), over.forceArrows(at, view.arrows, width, height));
     if (now.nearest) parts.push(over.ring(at, now.nearest.where, width, height));
     const finding = view.finding === null ? null : view.head.findings[view.finding];
     if (finding?.where && finding.position !== null && Math.abs(finding.position - view.position) < 1e-6) {
@@ -117,13 +117,13 @@ export function showWords(view) {
     const heel = story.heel(s, view.position);
     const state = now.passage.states[s];
     const on = now.passage.carriers[s];
-    const place = heel === null ? "not built" : `heel ${length(heel, view.unit)}`;
-    return `<tr><th>${escape(section.name)}</th><td>${place}</td><td>${escape(state ?? "")}</td><td>${on ? `on ${escape(on)}` : ""}</td></tr>`;
+    const place = heel === null ? "not built" : `heel ${length(heel, view.unit)}, ${state}${on ? ` on ${on}` : ""}`;
+    return `<div><dt>${escape(section.name)}</dt><dd>${escape(place)}</dd></div>`;
   });
   const html = rows.join("");
   if (html !== view.statesShown) {
     view.statesShown = html;
-    layout.part(".tlv-states tbody").innerHTML = html;
+    layout.part(".tlv-states").innerHTML = html;
   }
 }
 
@@ -132,10 +132,8 @@ export function timeWords(view, words) {
   const { now } = view;
   if (!now?.passage.begins) return words;
   // Written as the plan writes it, in the site's own time.
-  const [, day, hours, minutes, zone] = /^(\S+)T(\d+):(\d+)[^+-]*(.*)$/.exec(now.passage.begins) ?? [];
-  if (!day) return words;
-  const total = Number(hours) * 60 + Number(minutes) + Math.floor((now.share * now.passage.lasts) / 60);
-  const clock = `${String(Math.floor(total / 60) % 24).padStart(2, "0")}:${String(total % 60).padStart(2, "0")}`;
-  void zone;
-  return `${day} ${clock}  ${words}`;
+  const [, sign, hours, minutes] = /([+-])(\d\d):(\d\d)$/.exec(now.passage.begins) ?? ["", "+", "0", "0"];
+  const ahead = (sign === "-" ? -60_000 : 60_000) * (60 * Number(hours) + Number(minutes));
+  const at = Date.parse(now.passage.begins) + 1000 * now.share * now.passage.lasts + ahead;
+  return `${new Date(at).toISOString().slice(0, 16).replace("T", " ")}  ${words}`;
 }
