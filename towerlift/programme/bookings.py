@@ -1,7 +1,7 @@
 """A programme: every stage and every piece of work with its time and the reason for it."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from enum import StrEnum
 
 
@@ -59,8 +59,8 @@ class Booking:
 
     @property
     def duration(self) -> timedelta:
-        """From start to end."""
-        return self.ends - self.starts
+        """From start to end, as time passes: clocks may be moved on the way."""
+        return self.ends.astimezone(UTC) - self.starts.astimezone(UTC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +93,9 @@ class Programme:
     @property
     def finish(self) -> datetime:
         """When the last of it ends."""
-        return max(booking.ends for booking in self.bookings)
+        return max(booking.ends.astimezone(UTC) for booking in self.bookings).astimezone(
+            self.zone
+        )
 
     @property
     def proof(self) -> Proof:
@@ -103,7 +105,8 @@ class Programme:
     @property
     def gap(self) -> timedelta:
         """By how much a programme that has not been ruled out could be shorter."""
-        return max(self.finish - self.earliest_finish, timedelta(0))
+        gap = self.finish.astimezone(UTC) - self.earliest_finish.astimezone(UTC)
+        return max(gap, timedelta(0))
 
     @property
     def n_days(self) -> int:

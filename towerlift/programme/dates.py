@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from towerlift.motion.clock import clock as clock_time
 from towerlift.motion.raises import Raise
@@ -60,7 +60,7 @@ class Change:
     @property
     def words(self) -> str:
         """In a sentence."""
-        by = (self.becomes - self.was).total_seconds()
+        by = (self.becomes.astimezone(UTC) - self.was.astimezone(UTC)).total_seconds()
         way = "later" if by > 0 else "sooner"
         return (
             f"{self.name}: from {self.was:%Y-%m-%d %H:%M} to {self.becomes:%Y-%m-%d %H:%M}, "

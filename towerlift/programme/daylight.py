@@ -77,12 +77,16 @@ class Light:
             None where the Sun is not up for so long. Where it does not set, from midnight
             to midnight round noon.
         """
+        zone = self.noon.tzinfo
+        # In UTC: within one zone Python adds to what the clock shows, also when it is moved.
         if self.polar is Polar.DAY:
-            return self.noon - _HALF_DAY, self.noon + _HALF_DAY
+            noon = self.noon.astimezone(UTC)
+            return (noon - _HALF_DAY).astimezone(zone), (noon + _HALF_DAY).astimezone(zone)
         if self.sunrise is None or self.sunset is None:
             return None
-        begins, ends = self.sunrise + margin, self.sunset - margin
-        return (begins, ends) if begins < ends else None
+        begins = self.sunrise.astimezone(UTC) + margin
+        ends = self.sunset.astimezone(UTC) - margin
+        return (begins.astimezone(zone), ends.astimezone(zone)) if begins < ends else None
 
 
 def daylight(site: Site, day: date) -> Light:
