@@ -1,195 +1,216 @@
-"""The planner's panel: one slider through the whole raise, with the findings beside it."""
+"""The planner's panel: the raise on one slider, and what if, gaps and pictures below it."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import replace
+from collections.abc import Callable
 from functools import cached_property
 from html import escape
-from threading import RLock
+from pathlib import Path
+from threading import RLock, Thread
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
+from IPython import display
 
-from towerlift.drawings import (
-    Strip,
-    course_of,
-    gap_strip,
-    load_strip,
-    raise_strip,
-    strip_insets,
-)
-from towerlift.findings import Verdict
-from towerlift.panels.choice import ALL, PlannerChoice, Sieve
-from towerlift.panels.words import CAUTION, finding_html, list_head, list_line, place_html
-from towerlift.scene import (
-    Nearest,
-    Standpoint,
-    as_png,
-    build_scene,
-    close_up,
-    from_above,
-    nearest_gap,
-    on_section,
-    picture,
-    whole_tower,
-)
+from towerlift.motion.travel import Moment, locate
+from towerlift.panels.gap_rows import GapRow, gap_rows, heads
+from towerlift.panels.stills import still_of
+from towerlift.panels.takings import KINDS, Taking, take
+from towerlift.panels.tries import answer_html, asked_by, failed_message, message, offered
+from towerlift.panels.variants import Variants
+from towerlift.panels.words import VERDICTS
+from towerlift.scene import Scene, build_scene
+from towerlift.scrub import ScrubView
+from towerlift.what_if import Answer, Newest, WhatIf, WhatIfBench
 from towerlift.workflow import Outcome
 
-WHOLE_SIZE, NEAR_SIZE = (190, 456), (366, 262)
-WIDTH, RIGHT_WIDTH = 1150, 566
-STRIP_SIZE, STRIP_TEXT = (float(WIDTH), 100.0), 10.0
-SLIDER_STEP = 0.05  # of the course [m]
-NEAREST, WIDEST, GAP_SPANS = 0.8, 1.6, 20.0  # height of the closer view [m], [m], gaps
-NEAR_ENOUGH = 0.6  # a gap so close to a finding's place is taken to be its gap [m]
-
-GAP_VIEW, SECTION_VIEW, PLAN_VIEW = "finding or least gap", "what moves", "plan at the heel"
+# A laptop 768 high shows the view with the bar below it, or a lower one with a pane. [px]
+HEIGHTS = {"laptop": (612, 400), "projector": (880, 620)}
+PANE_HEIGHT = 206
+TABS = ("Raise", "What if", "Gaps", "Pictures")
+NOBODY = ""
+show: Callable[[object], None] = display.display
+picture: Callable[..., object] = display.Image
+UNASKED = -1  # number of an answer that the browser did not ask for
 
 _STYLE = """<style>
 .towerlift {font-size: 13px; line-height: 1.3; color: #262a30}
-.towerlift p, .towerlift h4, .towerlift ol {margin: 0 0 4px 0}
-.towerlift ol {padding-left: 20px}
+.towerlift p, .towerlift h4 {margin: 0 0 4px 0}
 .towerlift h4 {font-size: 14px}
+.towerlift table {border-collapse: collapse; font-size: 11.5px; line-height: 1.25}
+.towerlift th {text-align: left; font-weight: bold; border-bottom: 1px solid #76766f;
+  padding: 1px 8px 1px 0}
+.towerlift td {text-align: left; vertical-align: top; padding: 1px 8px 1px 0;
+  border-bottom: 1px solid #eeece6; background: #fff}
+.towerlift td:nth-child(-n+4) {white-space: nowrap}
 .towerlift select[size], .towerlift .towerlift-head
   {font-family: "DejaVu Sans Mono", monospace; font-size: 11px}
 .towerlift .towerlift-head {white-space: pre; line-height: 16px; padding-left: 5px}
-.towerlift-caution {font-weight: bold}
 .towerlift .widget-html-content {line-height: 1.3; font-size: 13px}
 .towerlift .widget-html {min-height: 0}
+.towerlift .short {font-weight: bold; color: #8a1548}
+.towerlift .tlv-side {overflow-y: auto}
+.towerlift .tlv-list {flex: 0 0 auto; min-height: 4.4em}
+/* Where there is little height, the strips make room for what is tried, and the states,
+   which the picture names too, for the findings. They stay there for a screen reader. */
+@media (max-height: 850px) {
+  .towerlift .tlv-side:has(.tlv-tries[open]:not([hidden])) .tlv-strip {display: none}
+  .towerlift .tlv-states {position: absolute; width: 1px; height: 1px; overflow: hidden;
+    clip-path: inset(50%)}
+}
+/* While this lives, the still picture that stands in for it is not needed. */
+.jp-OutputArea-child:has(.towerlift) ~ .jp-OutputArea-child:has(img) {display: none}
 </style>"""
 
 
 class PlannerPanel:
-    """Slider, pictures, strips and findings of one outcome.
+    """The raise in the browser, what-ifs, gaps and pictures of one outcome.
 
     Parameters
     ----------
     outcome : Outcome
         Of a checked plan.
+    folder : Path
+        Where pictures go.
 
     Attributes
     ----------
-    choice : PlannerChoice
-        What is shown.
+    view : ScrubView
+        Slider, strips, findings and what-if sliders, in the browser.
+    answer : Answer or None
+        The newest what-if.
+    variants : Variants
+        What-ifs kept under names, with their answers.
     """
 
-    def __init__(self, outcome: Outcome) -> None:
-        self.choice = PlannerChoice(outcome=outcome)
-        self._scene = build_scene(outcome)
-        self._course = course_of(outcome.raise_)
+    def __init__(self, outcome: Outcome, *, folder: Path = Path("pictures")) -> None:
+        self.outcome, self._folder = outcome, folder
+        self.answer: Answer | None = None
+        self.variants: Variants[Answer] = Variants()
+        self._bench = WhatIfBench(outcome)
+        self._number = UNASKED
+        self._request: dict[str, Any] = {}
         self._silent = False
         # A notebook may call from the thread of its cells and from that of its widgets.
         self._turn = RLock()
+        self.worker: Newest[tuple[int, WhatIf], Answer] = Newest(
+            lambda asked: self._bench.answer(asked[1]),
+            lambda asked, answer: self._told(asked[0], answer),
+            lambda asked, error: self._failed(asked[0], error),
+        )
         self._make()
         self._listen()
-        worst = next(iter(self.choice.listed), None)
-        self.show(self.choice if worst is None else self.choice.with_finding(worst))
+        self._moved()
+
+    @cached_property
+    def scene(self) -> Scene:
+        """What pictures show."""
+        return build_scene(self.outcome)
 
     @cached_property
     def widget(self) -> widgets.Widget:
         """All of it, to be displayed."""
-        left, right = (
-            f"{100 * share:.2f}%" for share in strip_insets(STRIP_SIZE[0], STRIP_TEXT)
-        )
-        slider = widgets.Box(
-            [self.slider], layout={"padding": f"0 {right} 0 {left}", "width": "100%"}
-        )
-        controls = widgets.HBox([self.stage, self.before, self.after, self.place])
-        near = _column([self.view, self.near, self.detail], NEAR_SIZE[0] + 4)
-        sieve = widgets.HBox([self.verdict, self.check, self.of_stage, self.text])
-        right_side = _column(
-            [self.gaps, self.loads, sieve, self.head, self.findings], RIGHT_WIDTH
-        )
-        main = widgets.HBox([self.whole, near, right_side], layout={"width": "100%"})
         panel = widgets.VBox(
-            [self.caution, controls, slider, self.strip, main],
-            layout={"width": "100%", "max_width": f"{WIDTH}px"},
+            [widgets.HTML(_STYLE), self.view, widgets.HBox([self.tab, self.large]), self.pane],
+            layout={"width": "100%"},
         )
         panel.add_class("towerlift")
         return panel
 
-    def show(self, choice: PlannerChoice) -> None:
-        """Show another choice: every widget follows.
+    @property
+    def moment(self) -> Moment:
+        """Where the raise is."""
+        return locate(self.outcome.raise_, float(self.view.position))
+
+    def try_out(self, asked: WhatIf) -> None:
+        """Ask a what-if; sliders and place follow.
 
         Parameters
         ----------
-        choice : PlannerChoice
-            Place, list and finding.
+        asked : WhatIf
+            Where, and what is out of true.
         """
-        relisted = choice.sieve != self.choice.sieve or not self.findings.options
-        self.choice = choice
-        self._silent = True
-        try:
-            self._show_controls(relisted)
-        finally:
-            self._silent = False
-        # A notebook may call from the thread of its cells and from that of its widgets.
-        self._turn = RLock()
-        self._show_pictures()
-        self._show_strips()
+        self.tab.value = "What if"
+        with self._turn:
+            self.view.position = asked.passage + asked.share
+            self._moved()
+            self._silent = True
+            try:
+                if asked.behind in dict(self.behind.options).values():
+                    self.behind.value = asked.behind
+            finally:
+                self._silent = False
+            self.view.what_if_sliders = offered(asked)
+            self._request = {"position": float(self.view.position), "values": {}}
+            self._request["values"] = {
+                each["key"]: each["value"] for each in self.view.what_if_sliders
+            }
+            self.worker.ask((self._number, asked))
+
+    def close(self) -> None:
+        """Answer no more."""
+        self.worker.close()
+
+    def _ipython_display_(self) -> None:
+        show(self.widget)
+        # What is left in a saved notebook that no kernel runs, or that is not trusted.
+        show(picture(data=still_of(self.outcome, self.scene), format="png"))
 
     def _make(self) -> None:
-        outcome = self.choice.outcome
-        said = f"{escape(outcome.plan.name)}: {self.choice.summary}. "
-        caution = f'{said}<span class="towerlift-caution">{CAUTION}</span>'
-        self.caution = widgets.HTML(f'{_STYLE}<div style="font-size:11.5px">{caution}</div>')
-        titles = {stage.name: stage.title for stage in outcome.plan.stages}
-        stages = [(f"{s}: {titles.get(s, '')}", s) for s in self.choice.stages]
-        self.stage = widgets.Dropdown(
-            options=stages,
-            description="Go to stage",
-            layout={"width": "310px", "flex": "0 0 auto"},
-            style={"description_width": "76px"},
+        self.view = ScrubView(
+            self.outcome,
+            follow=True,
+            finding=0 if self.outcome.findings else None,
+            height=HEIGHTS["laptop"][0],
         )
-        self.before = _button("◀ finding", "Go to the finding before in the list")
-        self.after = _button("finding ▶", "Go to the next finding in the list")
-        self.place = widgets.HTML(layout={"flex": "1 1 auto", "margin": "0 0 0 12px"})
-        self.slider = widgets.FloatSlider(
-            min=0.0,
-            max=self._course.length,
-            step=SLIDER_STEP,
-            readout=False,
-            tooltip="Way through the raise",
-            layout={"width": "100%", "height": "20px"},
+        self.tab = widgets.ToggleButtons(options=TABS, style={"button_width": "96px"})
+        self.large = widgets.Dropdown(
+            options=list(HEIGHTS),
+            description="screen",
+            layout={"width": "170px", "margin": "2px 2px 2px auto"},
+            style={"description_width": "50px"},
         )
-        self.strip = widgets.HTML(layout={"margin": "-10px 0 0 0"})
-        self.gaps, self.loads = widgets.HTML(), widgets.HTML()
-        self.whole = _image(WHOLE_SIZE)
-        self.near = _image(NEAR_SIZE)
-        self.view = widgets.Dropdown(
-            options=[GAP_VIEW, SECTION_VIEW, PLAN_VIEW],
-            description="Closer view",
-            layout={"width": "98%"},
-            style={"description_width": "76px"},
+        self._make_what_if()
+        self.gap_head = widgets.HTML(f'<div class="towerlift-head">{escape(heads())}</div>')
+        self.gap_of = widgets.ToggleButtons(
+            options=("this stage", "whole raise"), style={"button_width": "96px"}
         )
-        self.detail = widgets.HTML(
-            layout={"height": "154px", "overflow": "auto", "border": "1px solid #dedcd4"}
-        )
-        self._make_list()
+        self.gaps = widgets.Select(rows=9, layout={"width": "99%", "height": "168px"})
+        self.kind = widgets.Dropdown(options=list(KINDS), layout={"width": "250px"})
+        self.make = _button("Make", "Make it and write it into the folder below")
+        self.made = widgets.HTML()
+        self.bar = widgets.IntProgress(min=0, max=1, layout={"width": "250px"})
+        self.bar.layout.display = "none"
+        self.pane = widgets.VBox([], layout={"width": "100%"})
 
-    def _make_list(self) -> None:
-        findings = self.choice.outcome.findings
-        verdicts = [(f"verdict: {v}", str(v)) for v in Verdict]
-        self.verdict = _picker([("every verdict", ALL), *verdicts])
-        checks = sorted({finding.check for finding in findings})
-        self.check = _picker([("every check", ALL), *((c, c) for c in checks)])
-        stages = [s for s in self.choice.stages if any(f.stage == s for f in findings)]
-        self.of_stage = _picker([("every stage", ALL), *((f"stage {s}", s) for s in stages)])
-        self.text = widgets.Text(
-            placeholder="words to find", layout={"width": "24%"}, continuous_update=True
+    def _make_what_if(self) -> None:
+        self.behind = widgets.Dropdown(
+            options=[("no crew", NOBODY)],
+            description="Crew behind",
+            layout={"width": "200px"},
+            style={"description_width": "80px"},
         )
-        heads = escape(list_head())
-        self.head = widgets.HTML(f'<div class="towerlift-head">{heads}</div>')
-        self.findings = widgets.Select(rows=7, layout={"width": "99%", "height": "104px"})
+        self.level = _button("All as planned", "Set every slider back")
+        self.name = widgets.Text(placeholder="name of a variant", layout={"width": "170px"})
+        self.keep = _button("Keep", "Keep this what-if under the name; the plan is untouched")
+        self.variant = widgets.Dropdown(options=[("variants", "")], layout={"width": "190px"})
+        self.said = widgets.HTML()
+        self.full = widgets.HTML(
+            "<p>Drag a slider under “What if …” in the view.</p>",
+            layout={"height": f"{PANE_HEIGHT}px", "overflow": "auto", "width": "99%"},
+        )
+        self.kept = widgets.HTML()
 
     def _listen(self) -> None:
-        self._on(self.slider, self._slid)
-        self._on(self.stage, lambda stage: self.show(self.choice.at_stage(stage)))
-        self._on(self.view, lambda _: self._show_pictures())
-        self._on(self.findings, self._picked)
-        for sieve in (self.verdict, self.check, self.of_stage, self.text):
-            self._on(sieve, self._sieved)
-        self.before.on_click(lambda _: self.show(self.choice.next_finding(-1)))
-        self.after.on_click(lambda _: self.show(self.choice.next_finding(1)))
+        self.view.observe(self._asked, names="what_if_request")
+        self.view.observe(lambda _: self._moved(), names="position")
+        self._on(self.tab, self._open)
+        self._on(self.large, lambda _: self._open(self.tab.value))
+        self._on(self.behind, lambda _: self._again())
+        self._on(self.variant, self._recall)
+        self._on(self.gap_of, lambda _: self._list_gaps())
+        self._on(self.gaps, self._go_to_gap)
+        self.level.on_click(lambda _: self.try_out(self._planned()))
+        self.keep.on_click(lambda _: self._keep())
+        self.make.on_click(lambda _: self._start_making())
 
     def _on(self, widget: widgets.Widget, act: Callable[[Any], None]) -> None:
         def heard(change: dict[str, Any]) -> None:
@@ -199,122 +220,183 @@ class PlannerPanel:
 
         widget.observe(heard, names="value")
 
-    def _slid(self, along: float) -> None:
-        # The browser says back, rounded to a step, what the slider was set to.
-        if abs(along - self._course.along(self.choice.position)) <= 0.51 * SLIDER_STEP:
+    def _open(self, tab: str) -> None:
+        if tab == "What if":
+            row = [self.behind, self.level, self.name, self.keep, self.variant, self.said]
+            panes = [widgets.HBox(row), self.full, self.kept]
+        elif tab == "Gaps":
+            self._list_gaps()
+            panes = [self.gap_of, self.gap_head, self.gaps]
+        elif tab == "Pictures":
+            panes = [widgets.HBox([self.kind, self.make, self.bar]), self.made]
+        else:
+            panes = []
+        self.pane.children = panes
+        self.view.height = HEIGHTS[self.large.value][bool(panes)]
+        # Sliders that are put away try nothing: the view forgets what they tried.
+        trying = tab == "What if"
+        if trying != bool(self.view.what_if_sliders):
+            self._request, self._number = {}, UNASKED
+            self.view.what_if_sliders = offered() if trying else []
+            if trying:
+                # How it hangs as planned, at once; what comes next is then warm.
+                self.worker.ask((UNASKED, self._planned()))
+
+    def _planned(self) -> WhatIf:
+        return WhatIf(passage=self.moment.passage.index, share=self.moment.share)
+
+    def _moved(self) -> None:
+        """The raise is elsewhere: other capstans, other gaps."""
+        marks = self._bench.capstans(self.moment.passage.index)
+        options = [("no crew", NOBODY), *((mark, mark) for mark in marks)]
+        if list(self.behind.options) != options:
+            self._silent = True
+            try:
+                self.behind.options = options
+                if marks:
+                    self.behind.value = marks[0]
+            finally:
+                self._silent = False
+        if self.tab.value == "Gaps" and self.gap_of.value == "this stage":
+            self._list_gaps()
+
+    def _asked(self, change: dict[str, Any]) -> None:
+        request = change["new"]
+        if not request:
             return
-        self.show(self.choice.moved_to(self._course.position(along)))
+        self._number, self._request = int(request["number"]), dict(request)
+        self._again()
 
-    def _picked(self, number: int | None) -> None:
-        if number is not None:
-            self.show(self.choice.with_finding(number))
+    def _again(self) -> None:
+        """Ask what the sliders say, with whoever is behind."""
+        if not self._request:
+            return
+        try:
+            asked = asked_by(self.outcome.raise_, self._request, self.behind.value)
+        except ValueError as error:
+            self._failed(self._number, error)
+            return
+        self.worker.ask((self._number, asked))
 
-    def _sieved(self, _: object) -> None:
-        sieve = Sieve(
-            verdict=self.verdict.value,
-            check=self.check.value,
-            stage=self.of_stage.value,
-            text=self.text.value,
+    def _told(self, number: int, answer: Answer) -> None:
+        self.answer = answer
+        self.view.what_if_answer = message(answer, number, self.outcome.raise_)
+        self.full.value = answer_html(answer)
+
+    def _failed(self, number: int, error: Exception) -> None:
+        self.answer = None
+        self.view.what_if_answer = failed_message(error, number)
+        self.full.value = f'<p class="short">NOT EVALUATED: {escape(str(error))}</p>'
+
+    def _keep(self) -> None:
+        if self.answer is None:
+            self._say("there is no what-if to keep: drag a slider first")
+            return
+        try:
+            self.variants = self.variants.keep(self.name.value, self.answer)
+        except ValueError as error:
+            self._say(str(error))
+            return
+        self._say(f"kept as {self.name.value.strip()}; the plan is untouched", wrong=False)
+        self._silent = True
+        try:
+            self.variant.options = [
+                ("variants", ""),
+                *((name, name) for name in self.variants.names),
+            ]
+        finally:
+            self._silent = False
+        self.kept.value = _kept_html(self.variants)
+
+    def _recall(self, name: str) -> None:
+        if name:
+            self.try_out(self.variants.of(name).asked)
+
+    def _say(self, words: str, *, wrong: bool = True) -> None:
+        kind = "short" if wrong else "said"
+        self.said.value = f'<span class="{kind}">{escape(words)}</span>'
+
+    def _list_gaps(self) -> None:
+        stage = self.moment.passage.stage if self.gap_of.value == "this stage" else ""
+        self._rows: tuple[GapRow, ...] = gap_rows(self.outcome, stage)
+        self._silent = True
+        try:
+            self.gaps.options = [(row.line, n) for n, row in enumerate(self._rows)]
+            self.gaps.value = None
+        finally:
+            self._silent = False
+
+    def _go_to_gap(self, number: int | None) -> None:
+        at = None if number is None else self._rows[number].position
+        if at is not None:
+            self.view.position = at
+
+    def _start_making(self) -> None:
+        self.make.disabled, self.made.value = True, "Making it …"
+        self.bar.value, self.bar.layout.display = 0, ""
+        kind, moment = self.kind.value, self.moment
+        Thread(
+            target=self.make_one, args=(kind, moment), name="towerlift pictures", daemon=True
+        ).start()
+
+    def make_one(self, kind: str, moment: Moment | None = None) -> Path | None:
+        """Make a picture, a film or a file, and say where it went.
+
+        Parameters
+        ----------
+        kind : str
+            As the list names it.
+        moment : Moment or None
+            Of the raise; None takes where it is.
+
+        Returns
+        -------
+        path : Path or None
+            None where it could not be written; the panel says why.
+        """
+        taking = Taking(
+            outcome=self.outcome,
+            scene=self.scene,
+            moment=self.moment if moment is None else moment,
+            folder=self._folder,
+            tell=self._count,
         )
-        self.show(self.choice.sieved(sieve))
-
-    def _show_controls(self, relisted: bool) -> None:
-        choice = self.choice
-        self.slider.value = self._course.along(choice.position)
-        self.stage.value = choice.passage.stage
-        self.place.value = place_html(choice)
-        self.detail.value = f'<div style="padding:4px">{finding_html(choice.finding)}</div>'
-        if relisted:
-            found = choice.outcome.findings
-            self.findings.options = [(list_line(found[n]), n) for n in choice.listed]
-        self.findings.value = choice.chosen
-        self.before.disabled = self.after.disabled = not choice.listed
-
-    def _show_pictures(self) -> None:
-        passage, share = self.choice.passage, self.choice.share
-        near = self._standpoint()
-        for image, standpoint, size in (
-            (self.whole, whole_tower(self._scene, WHOLE_SIZE), WHOLE_SIZE),
-            (self.near, near, NEAR_SIZE),
-        ):
-            pixels = picture(self._scene, passage, share, standpoint=standpoint, size=size)
-            image.value = as_png(pixels)
-
-    def _standpoint(self) -> Standpoint:
-        passage, share = self.choice.passage, self.choice.share
-        if self.view.value == SECTION_VIEW:
-            return on_section(self._scene, passage, share)
-        if self.view.value == PLAN_VIEW:
-            heels = [passage.heel(name, share) for name in passage.moving]
-            return from_above(self._scene, max(heels, default=0.0) + 1.0)
-        nearest = nearest_gap(self._scene.gaps, passage, share)
-        place = self._place_of_finding()
-        if place is not None:
-            along = _direction(nearest, place)
-            return close_up(place, along, span=WIDEST if along is None else _span(along))
-        if nearest is not None:
-            along = nearest.opposite - nearest.where
-            return close_up(nearest.where, along, span=_span(along))
-        return on_section(self._scene, passage, share)
-
-    def _place_of_finding(self) -> np.ndarray[Any, np.dtype[np.float64]] | None:
-        # Only while the raise stands where the finding is.
-        finding = self.choice.finding
-        if finding is None or finding.where is None:
+        try:
+            path = take(kind, taking)
+        except (OSError, ValueError) as error:
+            self.made.value = f'<p class="short">Not made: {escape(str(error))}</p>'
             return None
-        at = self.choice.position_of(finding)
-        if at is None or abs(at - self.choice.position) > 1e-6:
-            return None
-        return np.array(finding.where)
+        finally:
+            self.make.disabled, self.bar.layout.display = False, "none"
+        size = path.stat().st_size / 1e6
+        name = f"{path.parent.name}/{path.name}"
+        self.made.value = f"<p>Written: {escape(name)}, {size:.1f} MB.</p>"
+        return path
 
-    def _show_strips(self) -> None:
-        choice = self.choice
-        outcome, passage = choice.outcome, choice.passage
-        self.strip.value = raise_strip(
-            outcome, choice.position, self._marks, size=STRIP_SIZE, text=STRIP_TEXT
+    def _count(self, done: int, of: int) -> None:
+        self.bar.max, self.bar.value = of, done
+
+
+def _kept_html(variants: Variants[Answer]) -> str:
+    heads_ = "".join(
+        f"<th>{w}</th>" for w in ("variant", "where", "what", "verdict", "least gap")
+    )
+    rows = []
+    for name, answer in variants.kept:
+        near = answer.near
+        heel = "" if answer.heel is None else f", heel {answer.heel:.2f} m"
+        cells = (
+            name,
+            f"{answer.stage}{heel}",
+            answer.asked.in_words() or "as it should be",
+            VERDICTS[answer.verdict],
+            "–" if near is None else f"{1e3 * near.gap:.0f} mm, {near.mark} to {near.against}",
         )
-        strip = Strip(share=choice.share, width=RIGHT_WIDTH, height=146.0)
-        self.gaps.value = gap_strip(outcome, passage, strip)
-        self.loads.value = load_strip(outcome, passage, replace(strip, height=152.0))
-
-    @cached_property
-    def _marks(self) -> list[tuple[float, Verdict]]:
-        placed = [(self.choice.position_of(f), f.verdict) for f in self.choice.outcome.findings]
-        return [(at, verdict) for at, verdict in placed if at is not None]
-
-
-def _span(gap: np.ndarray[Any, np.dtype[np.float64]]) -> float:
-    # A small gap is looked at from nearer, so that it can still be seen.
-    return min(WIDEST, max(NEAREST, GAP_SPANS * float(np.linalg.norm(gap))))
-
-
-def _direction(
-    nearest: Nearest | None, place: np.ndarray[Any, np.dtype[np.float64]]
-) -> np.ndarray[Any, np.dtype[np.float64]] | None:
-    if nearest is None or not np.linalg.norm(nearest.where - place) < NEAR_ENOUGH:
-        return None
-    return nearest.opposite - nearest.where
-
-
-def _column(children: Iterable[widgets.Widget], width: int) -> widgets.Widget:
-    layout = {
-        "width": f"{width}px",
-        "flex": "0 1 auto",
-        "min_width": "0",
-        "margin": "0 0 0 8px",
-    }
-    return widgets.VBox(list(children), layout=layout)
+        rows.append("".join(f"<td>{escape(cell)}</td>" for cell in cells))
+    body = "".join(f"<tr>{row}</tr>" for row in rows)
+    return f"<table><tr>{heads_}</tr>{body}</table>"
 
 
 def _button(words: str, tooltip: str) -> widgets.Widget:
-    layout = {"width": "82px", "flex": "0 0 auto"}
+    layout = {"width": "116px", "flex": "0 0 auto"}
     return widgets.Button(description=words, tooltip=tooltip, layout=layout)
-
-
-def _image(size: tuple[int, int]) -> widgets.Widget:
-    layout = {"width": f"{size[0]}px", "height": f"{size[1]}px", "flex": "0 0 auto"}
-    return widgets.Image(format="png", layout=layout)
-
-
-def _picker(options: Iterable[tuple[str, str]]) -> widgets.Widget:
-    return widgets.Dropdown(options=list(options), layout={"width": "25%"})

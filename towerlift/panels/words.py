@@ -3,8 +3,6 @@
 from html import escape
 
 from towerlift.findings import Bound, Finding, Verdict
-from towerlift.motion.passages import Passage
-from towerlift.panels.choice import PlannerChoice
 
 CAUTION = (
     "A planning aid: does not replace a licensed engineer and a competent rigger; "
@@ -131,40 +129,3 @@ def _place(finding: Finding) -> str:
         x, y, z = finding.where
         words += f", at x {x:.2f}, y {y:.2f}, z {z:.2f} m"
     return words + "."
-
-
-def place_html(choice: PlannerChoice) -> str:
-    """Where the raise is, and what state every section is in.
-
-    Parameters
-    ----------
-    choice : PlannerChoice
-        Position in the raise.
-
-    Returns
-    -------
-    html : str
-        One or two lines.
-    """
-    passage = choice.passage
-    done = f"{passage.step} {passage.subject}"
-    if passage.subject in ("", "column", passage.step):
-        done = passage.step
-    event = f" ({passage.event})" if passage.event else ""
-    of = len(choice.outcome.raise_.passages)
-    states = "; ".join(_standing(passage, name, choice.share) for name in _known(choice))
-    step = f"Step {passage.index + 1} of {of}, stage {passage.stage}: {done}{event}"
-    return f'<div style="font-size:12px"><b>{escape(step)}</b><br>{escape(states)}</div>'
-
-
-def _known(choice: PlannerChoice) -> list[str]:
-    return [s.name for s in choice.outcome.plan.sections]
-
-
-def _standing(passage: Passage, name: str, share: float) -> str:
-    place = passage.standing.get(name)
-    if place is None:
-        return f"{name} not built"
-    heel = passage.heel(name, share)
-    where = f" on {place.carrier}" if place.carrier != "ground" else ""
-    return f"{name} {heel:.2f} m {place.state}{where}"

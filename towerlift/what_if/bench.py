@@ -101,7 +101,9 @@ class WhatIfBench:
                 f"nothing hangs free in this step ({found.step}): what-ifs are for what is "
                 "hauled"
             )
-        return "" if found.lift is not None else "no lift hauls it, so no loads can be found"
+        if found.lift not in {lift.name for lift in self.outcome.plan.lifts}:
+            return "no lift of the plan hauls it, so no loads can be found"
+        return ""
 
     def make_ready(self, passage: int) -> None:
         """Build all that a passage needs, so that the first answer is as quick as the next.
