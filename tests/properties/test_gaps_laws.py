@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from tests.benchmarks.gap_meshes import rotation
 from towerlift.gaps import Path, build_body, gap_series, least_gap, pose_gap
+from towerlift.gaps.sweep import DEFAULT_EPS
 
 few = settings(max_examples=25, deadline=None)
 seeds = st.integers(0, 10_000)
@@ -86,7 +87,18 @@ def test_no_pose_of_a_path_is_below_its_certificate(seed, at, apart):
     assert whole.lower <= series.upper.min()
     for gap in (whole.upper, *series.upper):
         assert np.isfinite(gap)
-    assert (series.certified == ~series.struck).all()
+    assert not (series.certified & series.struck).any()
+    # What is not certified is struck, or too near to tell.
+    assert (series.upper[~series.certified] <= DEFAULT_EPS).all()
+    assert whole.certified == (whole.lower > 0)
+
+
+def test_two_bodies_that_only_just_cross_on_the_way():
+    """Found by chance: they cross 8 mm deep, and the search ends within its tolerance of 0."""
+    moving, fixed = body(soup(7330)), body(soup(7331, shift=2.0))
+    whole = least_gap(moving, fixed, short_path(7330))
+    assert not whole.certified
+    assert whole.lower == -np.inf
 
 
 @few

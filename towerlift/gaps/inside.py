@@ -132,12 +132,25 @@ def _surrounding(body: Body, point: Array, ignored: NDArray[np.bool_]) -> Ints |
     return None
 
 
+def _shells_within(inner: Body, outer: Body, pose: Array) -> tuple[Ints, Array]:
+    """Rank of the member, and a corner, of every shell that the other's box may hold.
+
+    A corner outside the box lies inside nothing: most are, and to ask each is slow.
+    """
+    points = inner.vertices[inner.shells] @ pose[:3, :3].T + (pose[:3, 3] - outer.centre)
+    points = points @ outer.frame
+    box = outer.tree.boxes[0]
+    # Written so that a corner that is no number is asked, and not left out.
+    within = ~((points < box[:3]) | (points > box[3:])).any(axis=1)
+    own = np.searchsorted(inner.member_ids, inner.shell_members)
+    return own[within], points[within]
+
+
 def _mark(inner: Body, outer: Body, pose: Array, skip: Ints, states: Ints) -> None:
     """Mark members of `inner` with a shell in `outer`; `pose` is outer from inner."""
-    points = inner.vertices[inner.shells] @ pose[:3, :3].T + (pose[:3, 3] - outer.centre)
-    own = np.searchsorted(inner.member_ids, inner.shell_members)
+    own, points = _shells_within(inner, outer, pose)
     ranks = np.arange(len(outer.member_ids))
-    for rank, point in zip(own, points @ outer.frame, strict=True):
+    for rank, point in zip(own, points, strict=True):
         around = _surrounding(outer, point, np.isin((rank << 32) + ranks, skip))
         if around is None:
             states[rank] = INSIDE if states[rank] == INSIDE else UNKNOWN
@@ -147,10 +160,9 @@ def _mark(inner: Body, outer: Body, pose: Array, skip: Ints, states: Ints) -> No
 
 def _mark_around(inner: Body, outer: Body, pose: Array, skip: Ints, states: Ints) -> None:
     """Mark members of `outer` with a shell of `inner` in them."""
-    points = inner.vertices[inner.shells] @ pose[:3, :3].T + (pose[:3, 3] - outer.centre)
-    own = np.searchsorted(inner.member_ids, inner.shell_members)
+    own, points = _shells_within(inner, outer, pose)
     ranks = np.arange(len(outer.member_ids))
-    for rank, point in zip(own, points @ outer.frame, strict=True):
+    for rank, point in zip(own, points, strict=True):
         around = _surrounding(outer, point, np.isin((ranks << 32) + rank, skip))
         if around is None:
             states[states == OUTSIDE] = UNKNOWN

@@ -219,7 +219,8 @@ def line_gap(
     proved = _search_rows(start, end, fixed.tree, allowed, inner, entries, found, pair, places)
     if pair[0] < 0:
         raise UnsearchedError("not certified: the search ran out of room")
-    certified = bool(proved) and found[0] > CONTACT
+    # A bound that does not keep the middle off nothing does not keep it from crossing.
+    certified = bool(proved) and found[0] > CONTACT and found[0] - inner - ROUNDING > 0
     k, face = int(steps[pair[0]]), int(fixed.sources[pair[1]])
     lower = float(found[0]) - inner - ROUNDING - line.radius
     return LineGap(

@@ -221,7 +221,10 @@ def settled(question: Question, sides: Sides, found: Found, inside: bool | None)
         fine.stations[found.step + 1] - fine.stations[found.step]
     )
     at = min(float(at), float(question.path.stations[-1]))
-    met = upper <= CONTACT or found.chord <= CONTACT
+    stray = float(fine.motion.strays.max())
+    lower = found.chord - search_eps(question.eps) - stray - ROUNDING
+    # A bound that does not keep off nothing does not keep off crossing, however deep.
+    met = upper <= CONTACT or not lower > 0
     if met:
         crossing = crossing_at(
             moving, fixed, question.path.pose_at(at), question.skip, parts=sides
@@ -240,13 +243,10 @@ def settled(question: Question, sides: Sides, found: Found, inside: bool | None)
                 fixed_member=crossing.fixed_member,
             )
     certified = found.proved and not met and inside is False
-    stray = float(fine.motion.strays.max())
     i, j = int(sides[0].sources[found.pair[0]]), int(sides[1].sources[found.pair[1]])
     return PathGap(
         upper=-upper if inside else upper,
-        lower=found.chord - search_eps(question.eps) - stray - ROUNDING
-        if certified
-        else -math.inf,
+        lower=lower if certified else -math.inf,
         certified=certified,
         at=at,
         moving_point=point_out(fixed, places[:3]),

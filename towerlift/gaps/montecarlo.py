@@ -5,7 +5,7 @@
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,8 @@ COLUMNS = ("x", "y", "tilt_x", "tilt_y", "yaw", "size", "survey", "lean_x", "lea
 N_DIRECTIONS = 8
 GRID = 65
 STRAY = 1e-5
+BEYOND = 0.06
+"""How far past the least gap is looked where nobody says. [m]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,10 +36,10 @@ class MarginScope:
 
     Attributes
     ----------
-    reach : float
+    reach : float or None
         Distance beyond which the fixed body is not looked at. [m] The nearer,
-        the sooner `build_margins` is done: for a large shaft, take the least
-        gap plus the farthest any point may depart.
+        the sooner `build_margins` is done. None takes the least gap of the path
+        and `BEYOND`: departures of up to that can then be bounded.
     turn : float
         Greatest tilt or yaw that can be bounded. [rad]
     cell : float
@@ -46,7 +48,7 @@ class MarginScope:
         Lengths the path is divided into, for a lean that grows along it.
     """
 
-    reach: float = 0.12
+    reach: float | None = None
     turn: float = 0.004
     cell: float = 0.25
     blocks: int = 4
@@ -125,6 +127,7 @@ def build_margins(
     cells is concave in it, and straight interpolation between grid points is
     never above it.
     """
+    reach = _reach(moving, fixed, path, scope)
     fine = fine_path(moving, fixed, path, STRAY)
     spans = make_spans(fine.motion, float(np.abs(moving.tree.boxes[0]).max()) * math.sqrt(3))
     turns = 2 * np.pi * np.arange(N_DIRECTIONS) / N_DIRECTIONS
@@ -140,14 +143,14 @@ def build_margins(
 
     def margin(job: tuple[int, int]) -> Array:
         cell, stretch = job
-        best = np.full(N_DIRECTIONS, scope.reach)
+        best = np.full(N_DIRECTIONS, reach)
         done = search_margin(
             parts[cell].tree,
             fixed.tree,
             spans,
             (cell, stretch),
             along,
-            scope.reach,
+            reach,
             entries,
             best,
         )
@@ -166,7 +169,7 @@ def build_margins(
         moving=moving,
         fixed=fixed,
         path=path,
-        scope=scope,
+        scope=replace(scope, reach=reach),
         directions=directions,
         tables=_tables(margins, arms, directions, scope.turn),
         middles=middles,
@@ -174,6 +177,16 @@ def build_margins(
         slack_per_turn=slack,
         radius=float(np.linalg.norm(boxes.reshape(-1, 2, 3), axis=2).max()),
     )
+
+
+def _reach(moving: Body, fixed: Body, path: Path, scope: MarginScope) -> float:
+    if scope.reach is not None:
+        return scope.reach
+    least = least_gap(moving, fixed, path, eps=1e-3)
+    if not (least.certified and least.lower > 0):
+        # What touches already keeps no gap, however far is looked.
+        return BEYOND
+    return least.upper + BEYOND
 
 
 def _blocks(spans: Spans, blocks: int) -> list[int]:
@@ -316,7 +329,7 @@ def sample_bounds(margins: Margins, samples: Array) -> Array:
         raise ValueError(f"samples must be (n, {len(COLUMNS)}), got {given.shape}")
     bounds = np.empty(len(given))
     numbers = (
-        margins.scope.reach,
+        margins.scope.reach or 0.0,
         margins.scope.turn,
         margins.half_block,
         margins.slack_per_turn,

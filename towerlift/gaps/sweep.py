@@ -156,7 +156,8 @@ def gap_series(  # noqa: PLR0913
     if (rows.pairs < 0).any():
         raise no_answer(moving, fixed, proved=bool(rows.proved.all()))
     lower = rows.chord - search_eps(eps) - fine.motion.strays - ROUNDING
-    lower[~rows.proved | (rows.upper <= CONTACT) | (rows.chord <= CONTACT)] = -np.inf
+    # A bound that does not keep off nothing does not keep off crossing, however deep.
+    lower[~rows.proved | (rows.upper <= CONTACT) | ~(lower > 0)] = -np.inf
     inside = enclosed(moving, fixed, path.poses[0], skip)
     return _by_step(moving, fixed, path, (fine, rows, lower), (inside, skip))
 

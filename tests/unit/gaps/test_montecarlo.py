@@ -109,3 +109,24 @@ def test_beyond_the_scope_nothing_is_bounded(margins):
 def test_samples_of_the_wrong_shape_are_refused(margins):
     with pytest.raises(ValueError, match="samples must be"):
         sample_bounds(margins, np.zeros((3, 6)))
+
+
+def test_nobody_has_to_say_how_far_to_look():
+    """Half a metre of gap: departures of a few centimetres are bounded all the same."""
+    block = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (1.8, 1.8)))
+    plates = [
+        bar(np.array([x, -1.0, 0.5]), np.array([x, 1.0, 0.5]), (0.2, 3.0)) for x in (-1.5, 1.5)
+    ]
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=4)
+    margins = build_margins(block, body_of(join(plates)), path)
+    shifted = np.zeros((2, 9))
+    shifted[1, 0] = 0.05
+    np.testing.assert_allclose(sample_bounds(margins, shifted), [0.5, 0.45], atol=2e-3)
+
+
+def test_a_body_that_strikes_already_keeps_no_sample():
+    block = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (1.8, 1.8)))
+    plate = body_of(bar(np.array([0.9, -1.0, 0.5]), np.array([0.9, 1.0, 0.5]), (0.2, 3.0)))
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=4)
+    bounds = sample_bounds(build_margins(block, plate, path), np.zeros((1, 9)))
+    assert not bounds[0] > 0
