@@ -211,7 +211,7 @@ class Easel:
         x, y = self.paper(centre)
         ring = clear / self.unit + 1.0
         places = []
-        for extra in (0.0, 2.0, 5.0, 9.0, 14.0, 20.0):
+        for extra in (0.0, 2.0, 5.0, 9.0, 14.0, 20.0, 28.0, 36.0):
             for turn in range(24):
                 c, s = np.cos(2 * pi * turn / 24), np.sin(2 * pi * turn / 24)
                 # As near as the block can stand in that direction.
@@ -225,6 +225,17 @@ class Easel:
         chosen = next((n for n in order if self.free(boxes[n])), None)
         n = 0 if chosen is None else chosen
         self.taken.append(boxes[n])
+        if n >= 24:
+            # Not beside its disc: a line says whose it is.
+            (u, v), box = places[n], boxes[n]
+            run = float(np.hypot(u - x, v - y))
+            start = (x + (ring - 1.0) * (u - x) / run, y + (ring - 1.0) * (v - y) / run)
+            end = (
+                float(np.clip(x, u - box.half_width, u + box.half_width)),
+                float(np.clip(y, v - box.half_height, v + box.half_height)),
+            )
+            ends = [(p[0] * self.unit, p[1] * self.unit) for p in (start, end)]
+            self.line(ends, Layer.LEVELS)
         for k, mark in enumerate(marks):
             at = (places[n][0], places[n][1] + tall - (k + 0.5) * line)
             self.marks.append(replace(mark, at=(at[0] * self.unit, at[1] * self.unit)))

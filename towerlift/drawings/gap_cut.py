@@ -273,9 +273,12 @@ def _notes(cut: _Cut, room: Room) -> list[str]:
         said.append(f"NOT EVALUATED: {margin.why or 'no budget'}.")
     else:
         need = size_words(margin.budget.total, room.measure, rounding="up")
-        spare = size_words(margin.gap - margin.budget.total, room.measure, rounding="down")
-        word = "to spare" if margin.gap >= margin.budget.total else "FALLS SHORT"
-        said.append(f"Budget {need}, {word} {spare}.")
+        spare = margin.gap - margin.budget.total
+        if spare >= 0:
+            word = f"to spare {size_words(spare, room.measure, rounding='down')}"
+        else:
+            word = f"FALLS SHORT by {size_words(-spare, room.measure, rounding='up')}"
+        said.append(f"Budget {need}, {word}.")
     if margin.note:
         said.append(margin.note)
     return wrapped(" ".join(said), room.text, room.width - 4)

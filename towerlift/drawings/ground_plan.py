@@ -216,7 +216,7 @@ def _draw(easel: Easel, plan: Plan, lift: Lift, leads: Sequence[Lead]) -> bool:
     for capstan in plan.capstans:
         _ring(easel, capstan, at_work=capstan.mark in used)
     _sizes(easel, plan, leads)
-    _north(easel, plan, leads)
+    _north(easel)
     most = max((float(np.linalg.norm(b[:2])) for ld in leads for b in ld.blocks), default=1.0)
     placed = [_forces(easel, lead, most) for lead in leads]
     for capstan in plan.capstans:
@@ -235,6 +235,7 @@ def _ring(easel: Easel, capstan: Capstan, *, at_work: bool) -> None:
     easel.arc(centre, capstan.bar_radius + BODY, Layer.PEOPLE)
     easel.arc(centre, capstan.barrel_diameter / 2, Layer.IRON)
     easel.hold_ring(centre, capstan.bar_radius + BODY)
+    _mark(easel, capstan)
     n_bars = max(2, (capstan.hands + 1) // 2)
     for n in range(n_bars):
         angle = 2 * pi * (n + 0.5) / n_bars
@@ -242,6 +243,16 @@ def _ring(easel: Easel, capstan: Capstan, *, at_work: bool) -> None:
         inner, outer = capstan.barrel_diameter / 2, capstan.bar_radius + 0.25
         ends = [(capstan.x + r * c, capstan.y + r * s) for r in (inner, outer)]
         easel.line(ends, Layer.FAINT)
+
+
+def _mark(easel: Easel, capstan: Capstan) -> None:
+    """The capstan's mark in its own ring, on the side the rope does not come from."""
+    away = np.array([capstan.x, capstan.y])
+    run = float(np.linalg.norm(away))
+    way = away / run if run > 0 else np.array([0.0, 1.0])
+    middle = (capstan.barrel_diameter / 2 + capstan.bar_radius) / 2
+    at = (capstan.x + middle * float(way[0]), capstan.y + middle * float(way[1]))
+    easel.words(at, capstan.mark, across="middle", bold=True)
 
 
 def _sector(lead: Lead) -> list[Place]:
@@ -307,7 +318,7 @@ def _forces(easel: Easel, lead: Lead, most: float) -> bool:
 
 
 def _named(easel: Easel, capstan: Capstan, lead: Lead | None, *, at_work: bool) -> bool:
-    rows = [f"{capstan.mark}: {capstan.hands} and {capstan.reserve} spare"]
+    rows = [f"{capstan.mark}: {capstan.hands} + {capstan.reserve} spare"]
     if lead is not None:
         rows.append(f"{lead.line.tackle}, {lead.line.coil}")
         rows.append(f"pull {lead.pulls[-1] / 1e3:.1f} kN")
@@ -322,33 +333,30 @@ def _sizes(easel: Easel, plan: Plan, leads: Sequence[Lead]) -> None:
     """Where capstans stand: across and up from the plumb datum."""
     if not plan.capstans:
         return
-    low, high = _ground(plan, leads)
-    unit = easel.unit
+    _, high = _ground(plan, leads)
+    least = 12.0 * easel.unit
+    # From the edges of the rings, so that no line crosses what is written in them.
     row = [c for c in plan.capstans if c.y == max(each.y for each in plan.capstans)]
-    xs = sorted({0.0, *(c.x for c in row)})
-    top = high[1] - 0.3 * EDGE
-    for a, b in pairwise(xs):
-        if (b - a) / unit > 12:
-            easel.size(
-                (a, row[0].y if a else 0.0), (b, row[0].y if b else 0.0), (0.0, top), 0.0
-            )
+    tops = {0.0: 0.0} | {c.x: c.y + c.bar_radius + BODY for c in row}
+    line = high[1] - 0.3 * EDGE
+    for a, b in pairwise(sorted(tops)):
+        if b - a > least:
+            easel.size((a, tops[a]), (b, tops[b]), (0.0, line), 0.0)
     column = [c for c in plan.capstans if c.x == max(each.x for each in plan.capstans)]
-    ys = sorted({0.0, *(c.y for c in column)})
-    right = high[0] - 0.3 * EDGE
-    for a, b in pairwise(ys):
-        if (b - a) / unit > 12:
-            easel.size(
-                (column[0].x if a else 0.0, a), (column[0].x if b else 0.0, b),
-                (right, 0.0), pi / 2,
-            )  # fmt: skip
-    del low
+    sides = {0.0: 0.0} | {c.y: c.x + c.bar_radius + BODY for c in column}
+    line = high[0] - 0.3 * EDGE
+    for a, b in pairwise(sorted(sides)):
+        if b - a > least:
+            easel.size((sides[a], a), (sides[b], b), (line, 0.0), pi / 2)
 
 
-def _north(easel: Easel, plan: Plan, leads: Sequence[Lead]) -> None:
-    low, high = _ground(plan, leads)
+def _north(easel: Easel) -> None:
+    if easel.limits is None:
+        return
     unit = easel.unit
-    x, y = low[0] + 4 * unit, high[1] - 9 * unit
+    x, y = easel.limits[0][0] * unit + 4 * unit, easel.limits[1][1] * unit - 9 * unit
     easel.line([(x, y), (x, y + 7 * unit)], Layer.WORDS)
     tip = [(x - unit, y + 5 * unit), (x + unit, y + 5 * unit), (x, y + 7 * unit)]
     easel.fill([tip], Pattern.SOLID, Layer.WORDS)
     easel.words((x + 2 * unit, y + 4 * unit), "N", bold=True)
+    easel.hold_line((x, y), (x, y + 7 * unit))

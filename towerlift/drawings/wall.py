@@ -1,6 +1,7 @@
 """The shaft unrolled: where runners are packed, masonry cut and pieces pared, with depths."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -29,6 +30,8 @@ _ALONG: dict[Face, tuple[float, float]] = {
 }
 COLUMN = 15.0
 """Room for the figures beside each face. [mm]"""
+LETTERS = 0.85
+"""Letters of this drawing over those of others."""
 LISTED = 6
 """Pieces to be pared that are named below the drawing."""
 BEARS = 0.6
@@ -54,6 +57,7 @@ def wall_drawing(bench: Bench, room: Room, *, setting: Setting | None = None) ->
         where there is no room, pieces to be pared and the least gap of each face.
     """
     setting = setting or Setting()
+    room = replace(room, text=LETTERS * room.text)
     plan, section = bench.plan, bench.section.name
     guide = guide_of(plan, section)
     shims: tuple[Shim, ...] = ()
@@ -78,7 +82,7 @@ def wall_drawing(bench: Bench, room: Room, *, setting: Setting | None = None) ->
     )
     return Drawing(
         key=f"wall-{stem(section)}",
-        title=f"The shaft unrolled, seen from inside: runners and pieces of {section}",
+        title=f"Shaft unrolled, from inside: {section}",
         says=" ".join(notes),
         width=room.width,
         height=room.height,
@@ -151,18 +155,27 @@ class _Panels:
         self.first = first * unit
         each = (room.width - first) / 4 * unit
         self.pitch, self.column = each, column * unit
+        below = 3.0 * unit
         self.window: tuple[Place, Place] = (
-            (0.0, self.low - 3.0 * unit),
-            (room.width * unit, self.high + head * unit),
+            (0.0, self.low - below),
+            (room.width * unit, self.low - below + (room.height - foot) * unit),
         )
         self.easel.keep_within(*self.window)
-        for height in self.heights.tolist():
-            self.easel.line([(self.first - 1.5 * unit, height), (self.first, height)],
-                            Layer.LEVELS)  # fmt: skip
-        places = spread(self.heights.tolist(), 1.6 * room.text * unit, self.low, 1e9)
-        for height, place in zip(self.heights.tolist(), places, strict=True):
-            words = level_words(height, room.measure)
-            self.easel.words((self.first - 2.0 * unit, place), words, across="right")
+        self.top = self.high
+        self._levels()
+
+    def _levels(self) -> None:
+        """Heights of the survey's stations, left of the faces."""
+        unit, line = self.easel.unit, 1.6 * self.room.text * self.easel.unit
+        heights = self.heights.tolist()
+        places = spread(heights, line, self.low, 1e9)
+        # Where stations lie close on small paper, the words reach above the wall-head.
+        self.top = max(self.high, places[-1] + 0.7 * line)
+        for height, place in zip(heights, places, strict=True):
+            near, far = self.first - 1.5 * unit, self.first
+            self.easel.line([(near, place), (far, height)], Layer.LEVELS)
+            words = level_words(height, self.room.measure)
+            self.easel.words((near - 0.5 * unit, place), words, across="right")
 
     def _edges(self, face: Face) -> tuple[Floats, Floats]:
         """Where the corners are along a face at each station, left and right. [m]"""
@@ -187,7 +200,7 @@ class _Panels:
         for height, a, b in zip(heights, up, down, strict=True):
             self.easel.line([a, b], Layer.FAINT)
             del height
-        middle = self.at(n, 0.0, self.high)
+        middle = self.at(n, 0.0, self.top)
         above = (middle[0], middle[1] + 3.6 * self.room.text * self.easel.unit)
         self.easel.words(above, str(face).upper(), across="middle", bold=True)
         self._ledges(n, face, (left, right))
@@ -307,7 +320,7 @@ class _Panels:
         gaps = self.bench.gaps(setting)
         worst = gaps.worst(face)
         below = (self.at(n, 0.0, self.high)[0],
-                 self.high + 1.5 * self.room.text * self.easel.unit)  # fmt: skip
+                 self.top + 1.5 * self.room.text * self.easel.unit)  # fmt: skip
         if worst is None:
             self.easel.words(below, "nothing passes", across="middle")
             return

@@ -7,6 +7,8 @@ import numpy as np
 from towerlift.drawings.drawing import Place
 from towerlift.rig.curves import Floats
 
+FLAT = 1e-12
+"""A line that leans less than this over its length lies along the edge. [m]"""
 Window = tuple[Place, Place]
 """Lower left and upper right corner. [m]"""
 
@@ -83,7 +85,7 @@ def _inside(a: Floats, b: Floats, low: Floats, high: Floats) -> tuple[Floats, Fl
     for axis in (0, 1):
         for sign, bound in ((1.0, high[axis]), (-1.0, -low[axis])):
             slope, room = sign * way[axis], bound - sign * a[axis]
-            if slope == 0:
+            if abs(slope) < FLAT:
                 if room < 0:
                     return None
             elif slope > 0:
