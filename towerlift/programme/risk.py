@@ -4,7 +4,7 @@ Everything is reckoned for all programmes at once, task after task in an order i
 none comes before what it waits for.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 
@@ -40,6 +40,9 @@ class RiskTask:
     goes_on : bool
         Whether what is not done when a window ends goes on in the next one. A haul does
         not: once begun it is done, if need be beyond the window.
+    begins_whole : bool
+        Whether it begins only where it would be done within one window if it took as long
+        as is likely; always so for what does not go on.
     held_up : HeldUp or None
         Weather it needs.
     """
@@ -49,6 +52,7 @@ class RiskTask:
     earliest: float = 0.0
     windows: Floats | None = None
     goes_on: bool = False
+    begins_whole: bool = False
     held_up: HeldUp | None = None
 
 
@@ -187,7 +191,10 @@ class Programmes:
         correlation : (k,) float
             Spearman's; 0 where the duration, or the time, does not vary.
         """
-        return np.array([_rank_correlation(each, of) for each in self.durations])
+        if not (np.isfinite(of).any() and np.ptp(of[np.isfinite(of)]) > 0):
+            return np.zeros(len(self.durations))
+        ranks = _ranks(of)
+        return np.array([_correlation(each, ranks) for each in self.durations])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,11 +222,16 @@ def chance_of(happened: Bools) -> Chance:
     return Chance(share=share, error=float(np.sqrt(safe * (1.0 - safe) / n)))
 
 
-def _rank_correlation(a: Floats, b: Floats) -> float:
-    if not (np.ptp(a) > 0 and np.isfinite(b).any() and np.ptp(b[np.isfinite(b)]) > 0):
-        return 0.0
-    ranks = [np.argsort(np.argsort(each, kind="stable"), kind="stable") for each in (a, b)]
-    return float(np.corrcoef(ranks[0], ranks[1])[0, 1])
+def _ranks(values: Floats) -> Floats:
+    """Ranks less their mean, over their spread; equal values keep the order of the draws."""
+    ranks = np.empty(len(values))
+    ranks[np.argsort(values, kind="stable")] = np.arange(len(values))
+    ranks -= ranks.mean()
+    return ranks / (np.linalg.norm(ranks) or 1.0)
+
+
+def _correlation(values: Floats, ranks: Floats) -> float:
+    return float(_ranks(values) @ ranks) if np.ptp(values) > 0 else 0.0
 
 
 def draw_programmes(network: RiskNetwork, draw: Draw) -> Programmes:
@@ -322,13 +334,11 @@ def _place(
         ready = np.where(later, asked, ready)
         last = np.where(later, other, last)
     board.last[row] = last
-    if task.windows is None and task.held_up is None:
-        board.starts[row], board.ends[row] = ready, ready + duration
-    elif task.goes_on and task.held_up is None and task.windows is not None:
+    if not task.goes_on or task.begins_whole or task.held_up is not None:
+        ready = _find_room(task, ready, board.which)
+    board.starts[row], board.ends[row] = ready, ready + duration
+    if task.goes_on and task.windows is not None:
         board.starts[row], board.ends[row] = _bit_by_bit(ready, duration, task.windows)
-    else:
-        starts = _find_room(task, ready, board.which)
-        board.starts[row], board.ends[row] = starts, starts + duration
     board.stuck[row] = ~np.isfinite(board.ends[row])
 
 
@@ -391,11 +401,3 @@ def _critical(order: Sequence[int], board: _Board) -> Floats:
         on[board.last[row][here], here] = True
     share: Floats = on.mean(axis=1)
     return share
-
-
-def fixed_order(starts: Sequence[float], ends: Sequence[float]) -> Iterator[tuple[int, int]]:
-    """Pairs of tasks of which one is over before the other begins, by row."""
-    for one in range(len(starts)):
-        for other in range(len(starts)):
-            if one != other and ends[one] <= starts[other] + SAME:
-                yield one, other

@@ -1,0 +1,264 @@
+"""The programme and the roofer's windows as calendars and tables that other programs open."""
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from hashlib import sha256
+from math import isnan
+from pathlib import Path
+
+from icalendar import Calendar, Event
+
+from towerlift.documents.sheets import Cell, Table, write_csv, write_xlsx
+from towerlift.motion.clock import clock
+from towerlift.programme.bookings import Booking, Programme
+from towerlift.programme.windows_sheet import RoofSheet, Window
+
+NOTE = (
+    "An aid to planning. It does not replace a licensed engineer and a competent rigger; local "
+    "codes govern. The weather is judged on the day."
+)
+PRODUCT = "-//towerlift//programme//EN"
+
+
+def programme_table(programme: Programme) -> Table:
+    """Every booking of a programme, by start.
+
+    Parameters
+    ----------
+    programme : Programme
+        As scheduled.
+
+    Returns
+    -------
+    table : Table
+        One row for each unbroken piece, with the reason for its start.
+    """
+    return Table(
+        name="Programme",
+        heads=(
+            "day of work",
+            "date",
+            "from",
+            "to",
+            "hours",
+            "what",
+            "part",
+            "kind",
+            "crews",
+            "section",
+            "stage",
+            "why not sooner",
+            "waits for",
+        ),
+        rows=tuple(_row(programme, booking) for booking in programme.bookings),
+        notes=(_proof(programme), NOTE),
+    )
+
+
+def _row(programme: Programme, booking: Booking) -> tuple[Cell, ...]:
+    zone = programme.zone
+    begins, ends = booking.starts.astimezone(zone), booking.ends.astimezone(zone)
+    number = sum(day <= begins.date() for day in programme.working_days)
+    return (
+        number if begins.date() in programme.working_days else None,
+        begins.date().isoformat(),
+        clock(begins, zone),
+        clock(ends, zone) if ends.date() == begins.date() else f"{ends:%Y-%m-%d %H:%M}",
+        round(booking.duration.total_seconds() / 3600.0, 2),
+        booking.name,
+        f"{booking.part} of {booking.parts}" if booking.parts > 1 else None,
+        str(booking.kind),
+        _crews(booking),
+        booking.section,
+        booking.stage,
+        booking.reason,
+        "; ".join(booking.waits_for) or None,
+    )
+
+
+def _crews(booking: Booking) -> str | None:
+    return ", ".join(f"{count} {crew}" for crew, count in booking.crews) or None
+
+
+def _proof(programme: Programme) -> str:
+    hours = programme.gap.total_seconds() / 3600.0
+    gap = f" (by up to {hours:.1f} h)" if hours > 0 else ""
+    return f"{programme.n_days} working days; {programme.proof}{gap}."
+
+
+def programme_calendar(programme: Programme, name: str, made: datetime) -> bytes:
+    """A programme as an iCalendar file.
+
+    Parameters
+    ----------
+    programme : Programme
+        As scheduled.
+    name : str
+        Of the calendar, such as the plan's.
+    made : datetime
+        When it was made, with its zone.
+
+    Returns
+    -------
+    text : bytes
+        RFC 5545, times in UTC. A booking keeps its identity from one edition to the next,
+        so that a calendar that has it already moves it.
+
+    Raises
+    ------
+    ValueError
+        If `made` has no zone.
+    """
+    if made.tzinfo is None:
+        raise ValueError("the time at which a calendar is made must have its zone")
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("x-wr-calname", _plain(name))
+    calendar.add("x-wr-caldesc", NOTE)
+    for booking in programme.bookings:
+        calendar.add_component(_event(booking, name, made))
+    text: bytes = calendar.to_ical()
+    return text
+
+
+def _event(booking: Booking, name: str, made: datetime) -> Event:
+    event = Event()
+    key = f"{name}\n{booking.kind}\n{booking.name}\n{booking.part}"
+    event.add("uid", f"{sha256(key.encode()).hexdigest()[:32]}@towerlift.invalid")
+    event.add("dtstamp", made.astimezone(UTC))
+    event.add("dtstart", booking.starts.astimezone(UTC))
+    event.add("dtend", booking.ends.astimezone(UTC))
+    part = f" ({booking.part} of {booking.parts})" if booking.parts > 1 else ""
+    event.add("summary", _plain(f"{booking.name}{part}"))
+    told = [booking.reason]
+    crews = _crews(booking)
+    if crews:
+        told.insert(0, crews)
+    event.add("description", _plain(". ".join(each.rstrip(".") for each in told if each) + "."))
+    event.add("categories", [str(booking.kind)])
+    return event
+
+
+def _plain(words: str) -> str:
+    """Words without control characters, which no calendar may hold."""
+    return "".join(each if each.isprintable() else " " for each in words)
+
+
+def windows_table(sheet: RoofSheet) -> Table:
+    """Every window of every band, by band and time.
+
+    Parameters
+    ----------
+    sheet : RoofSheet
+        As asked.
+
+    Returns
+    -------
+    table : Table
+        With band, deck, wind limit, time to be off, way off, rescue method and minutes.
+    """
+    rows = [_window(window) for band in sheet.bands for window in band.windows]
+    faults = [
+        f"{each.band.name}: the date in the plan will not do: {each.fault}"
+        for each in sheet.bands
+        if each.fault
+    ]
+    laps = [f"Lap at s {lap.s:.2f} m: {lap.words}." for lap in sheet.laps]
+    lost = [f"No park reaches s {low:.2f} to {high:.2f} m." for low, high in sheet.unreached]
+    return Table(
+        name="Windows",
+        heads=(
+            "band",
+            "whole band",
+            "s from [m]",
+            "s to [m]",
+            "date",
+            "from",
+            "off by",
+            "then",
+            "hours needed [h]",
+            "chance of the weather [%]",
+            "deck",
+            "heel [m]",
+            "leaf board [m]",
+            "mean wind at most [m/s]",
+            "gust at most [m/s]",
+            "dry",
+            "net",
+            "way off",
+            "rescue",
+            "rescue takes [min]",
+        ),
+        rows=tuple(rows),
+        notes=(*faults, *laps, *lost, NOTE),
+    )
+
+
+def _window(window: Window) -> tuple[Cell, ...]:
+    opening, park = window.opening, window.opening.park
+    known = not isnan(window.chance)
+    return (
+        window.band.name,
+        "yes" if window.whole else "in part",
+        round(window.low, 3),
+        round(window.high, 3),
+        opening.begins.date().isoformat(),
+        f"{opening.begins:%H:%M}",
+        f"{window.off_by:%H:%M}",
+        opening.because,
+        round(window.hours / 3600.0, 2),
+        round(100.0 * window.chance) if known else "not known",
+        None if park.deck is None else park.deck.name,
+        round(park.heel, 3),
+        round(window.boards.width, 3),
+        round(window.need.mean, 2),
+        round(window.need.gust, 2),
+        "yes" if window.need.dry else "no",
+        park.net,
+        window.way_off,
+        window.rescue,
+        "NOT GIVEN" if window.rescue_takes is None else round(window.rescue_takes / 60.0, 1),
+    )
+
+
+def write_programme(
+    programme: Programme, name: str, folder: Path, *, made: datetime, also: Sequence[Table] = ()
+) -> tuple[Path, ...]:
+    """Write a programme as iCalendar, CSV and XLSX.
+
+    Parameters
+    ----------
+    programme : Programme
+        As scheduled.
+    name : str
+        Of the plan.
+    folder : Path
+        Where to; must be there.
+    made : datetime
+        With its zone.
+    also : sequence of Table
+        Further sheets of the workbook, such as the roofer's windows.
+
+    Returns
+    -------
+    paths : tuple of Path
+        programme.ics, programme.csv and programme.xlsx.
+
+    Raises
+    ------
+    FileExistsError
+        If one of them is there already.
+    ValueError
+        If `made` has no zone.
+    """
+    table = programme_table(programme)
+    paths = tuple(folder / f"programme.{kind}" for kind in ("ics", "csv", "xlsx"))
+    there = [path.name for path in paths if path.exists()]
+    if there:
+        raise FileExistsError(f"{', '.join(there)} already in {folder.name}")
+    with paths[0].open("xb") as file:
+        file.write(programme_calendar(programme, name, made))
+    write_csv(table, paths[1])
+    write_xlsx([table, *also], paths[2])
+    return paths
