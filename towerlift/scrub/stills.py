@@ -53,14 +53,10 @@ def still_html(outcome: Outcome, position: float, key: str) -> str:
     """
     moment = locate(outcome.raise_, position)
     told = describe(moment.passage)
-    heel = (
-        moment.passage.heel(moment.passage.moving[0], moment.share)
-        if moment.passage.moving
-        else None
-    )
-    place = told if heel is None else f"{told}; here at {heel:.2f} m"
+    moving = moment.passage.moving
+    here = f"; here at {moment.passage.heel(moving[0], moment.share):.2f} m" if moving else ""
     words = (
-        f"{outcome.plan.name}: {place}. When this was reckoned: {summary(outcome.findings)}. "
+        f"{outcome.plan.name}: {told}{here}. When this was reckoned: {summary(outcome.findings)}. "
         f"Run the cell for the live view. {CAUTION}"
     )
     png = base64.b64encode(_small(still_png(outcome, position, STILL_SIZE))).decode()

@@ -9,7 +9,7 @@ from uuid import uuid4
 
 import anywidget
 import traitlets
-from IPython.display import HTML, display
+from IPython import display
 
 from towerlift.scrub.cargo import raise_parcel
 from towerlift.scrub.stills import still_html, still_png
@@ -107,14 +107,16 @@ class ScrubView(anywidget.AnyWidget):
         """Show the view, and make room for what a notebook without it will show."""
         bundle_ = self._repr_mimebundle_()
         data = bundle_[0] if isinstance(bundle_, tuple) else bundle_
-        display(data, raw=True)
-        self._left = display(HTML(""), display_id=True)
+        shown: Any = display
+        shown.display(data, raw=True)
+        self._left = shown.display(shown.HTML(""), display_id=True)
 
     def _leave_still(self) -> None:
         """Put a picture under the view; the live view hides it, a saved notebook keeps it."""
         if self._left is not None:
             at = self.position or opening_position(self.outcome)
-            self._left.update(HTML(still_html(self.outcome, at, self.key)))
+            shown: Any = display
+            self._left.update(shown.HTML(still_html(self.outcome, at, self.key)))
             self._left = None
 
     def _heard(self, _: object, content: dict[str, Any], buffers: list[bytes]) -> None:

@@ -84,7 +84,6 @@ export class Picture {
     this.renderer.autoClear = false;
     this.renderer.sortObjects = false;
     this.renderer.info.autoReset = false;
-    this.renderer.setClearColor((PAPER[0] << 16) | (PAPER[1] << 8) | PAPER[2], 1);
     this.renderer.setPixelRatio(1);
     this.ratio = 1;
     this.head = head;
@@ -283,6 +282,8 @@ export class Picture {
     renderer.setViewport(frame.x, bottom, frame.width, frame.height);
     renderer.setScissor(frame.x, bottom, frame.width, frame.height);
     renderer.setScissorTest(true);
+    // Each time, since a context that was lost and came back has forgotten it.
+    renderer.setClearColor((PAPER[0] << 16) | (PAPER[1] << 8) | PAPER[2], 1);
     renderer.clear();
     this.leaveOut(at, frame.width / frame.height);
     renderer.render(this.scene, camera);
@@ -357,7 +358,6 @@ export class Picture {
     renderer.readRenderTargetPixels(this.target, 0, 0, 1, 1, id, undefined, 0);
     renderer.readRenderTargetPixels(this.target, 0, 0, 1, 1, depth, undefined, 1);
     renderer.setRenderTarget(null);
-    renderer.setClearAlpha(1);
     for (const object of hidden) object.visible = true;
     if (id[3] === 0) return null;
     const member = id[0] + 256 * id[1] + 65536 * id[2];

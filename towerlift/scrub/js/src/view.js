@@ -7,7 +7,7 @@ import { askStill, withoutPicture } from "./kernel.js";
 import { layOut } from "./layout.js";
 import { standpoint } from "./looks.js";
 import { Picture } from "./picture.js";
-import { axes, closeUp, wholeTower } from "./standpoint.js";
+import { axes, closeUp, pixel, wholeTower } from "./standpoint.js";
 import { Story, TRUE_HANG, carried, held } from "./story.js";
 import { courseStrip } from "./strips.js";
 import { escape } from "./svg.js";
@@ -329,6 +329,12 @@ export class View {
   }
 
   // ------------------------------------------------------------------ drawing
+
+  /** Where a point of the shaft is in the picture. @param {number[]} point */
+  pixelOf(point) {
+    const { width, height } = this.sightSize();
+    return pixel(this.at, point, width, height);
+  }
 
   sightSize() {
     const { width, height } = this.sight ?? { width: 400, height: 600 };
