@@ -102,7 +102,7 @@ def shoe_loads(joint: Joint, pressure: float, offset: float) -> ShoeLoads | None
     for axis, sides in enumerate(joint.sides):
         if sides is None:
             return None
-        share = np.abs(joint.push.along[:, axis]) * pressure
+        share = np.abs(joint.push.along @ joint.axes[axis]) * pressure
         pair = SidePair(foot=sides.foot, spacing=sides.spacing)
         upper, lower = side_reactions(pair, joint.push.force * share, joint.push.moment * share)
         twist = joint.stand.weight * offset / sides.spacing

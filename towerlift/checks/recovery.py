@@ -12,8 +12,9 @@ from math import isfinite
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.hauls import Unreckoned, hauls
 from towerlift.checks.lowering import speed_share
-from towerlift.checks.strength import MASS
+from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
+from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.recovery import (
@@ -148,8 +149,13 @@ def rehearsal(case: Case) -> tuple[Rehearsed, ...]:
     shop = case.workshop
 
     def work() -> tuple[Rehearsed, ...]:
-        factor = limit_in_plan(case.plan, MASS).value
-        return rehearse(shop, case.hangs, drill_of(case.plan), factor)
+        factors = {
+            curve.passage: mass_factor(
+                case.plan, moving_mass(case.shapes, case.raise_.passages[curve.passage])
+            )
+            for curve in case.hangs
+        }
+        return rehearse(shop, case.hangs, drill_of(case.plan), factors)
 
     return shop.kept(("rehearsal",), work)
 
@@ -260,9 +266,18 @@ def _proof(case: Case, ways: Ways, own: list[Rehearsed]) -> Finding:
     shared: dict[str, int] = {}
     for line in lift.lines:
         shared[line.lift_point] = shared.get(line.lift_point, 0) + 1
-    curves = [curve for curve in case.hangs if curve.lift == ways.lift]
-    heaviest = max(float(c.weight.max()) for c in curves if c.stage == ways.stage)
-    load = heaviest / len(shared) * lift.worst_corner * limit_in_plan(case.plan, MASS).value
+    curves = [
+        curve
+        for curve in case.hangs
+        if curve.passage in {passage.index for passage in ways.passages}
+    ]
+    load = max(
+        float(curve.weight.max())
+        / len(shared)
+        * lift.worst_corner
+        * mass_factor(case.plan, moving_mass(case.shapes, case.raise_.passages[curve.passage]))
+        for curve in curves
+    )
     topples = next(each for each in own if each.failure == "corner" and not each.stands)
     why = (
         f"the {ways.section} hangs free and topples if {topples.what} goes: nothing catches "
@@ -315,7 +330,7 @@ def _way_out(case: Case, ways: Ways, lost: list[Rehearsed]) -> Finding:
     if turning is not None:
         why += f"; going on is quicker from heel {turning:.2f} m"
     if ways.shut:
-        why += "; " + "; ".join(f"above {above:.2f} m {what}" for above, what in ways.shut)
+        why += "; " + "; ".join(f"above {above:.2f} m {what}" for _, above, what in ways.shut)
     return _finding(
         case,
         ways,

@@ -129,7 +129,7 @@ def _ways_lines(out: WayOut) -> Iterator[CardLine]:
     head = ways.passages[-1].standing[ways.section].heel_to
     told = []
     if ways.back is not None:
-        time = ways.time_back(head)
+        time = ways.time_back(head, ways.passages[-1].index)
         took = f"{_minutes(time)} from" if isfinite(time) else "shut from"
         told.append(f"back: {ways.back.carrier} at {ways.back.heel:.2f} m, {took} {head:.2f} m")
     if ways.on is not None:
@@ -141,7 +141,7 @@ def _ways_lines(out: WayOut) -> Iterator[CardLine]:
     turning = ways.turning_point
     if turning is not None:
         words = f"heel {turning:.2f} m: below it come back, above it go on"
-        words += "".join(f"; above {above:.2f} m {why}" for above, why in ways.shut)
+        words += "".join(f"; above {above:.2f} m {why}" for _, above, why in ways.shut)
         yield CardLine(topic="turning point", words=words)
     if out.topples is not None:
         yield CardLine(

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.strength import MASS
+from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
+from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.plan.work import SiteWind
@@ -21,10 +22,11 @@ from towerlift.rig.wind import WindRules, site_gust, wind_rules
 from towerlift.rig.wind_gusts import (
     LARGEST,
     Asked,
+    Hung,
     Survived,
     bury_of,
     clearance_gust,
-    hung_at,
+    curve_of,
     rope_gusts,
     shoe_hold,
     side_gust,
@@ -188,7 +190,6 @@ def asked_of(plan: Plan) -> Asked:
         overturning=limit_in_plan(plan, OVERTURNING).value,
         rope=limit_in_plan(plan, ROPE).value,
         offset=limit_in_plan(plan, OFFSET).value / 1e3,
-        mass_factor=limit_in_plan(plan, MASS).value,
     )
 
 
@@ -268,16 +269,23 @@ class _Judge:
             if lock is None or lock.wedged_within is None or not wedgeable:
                 yield self._held(state, joint, demand, wedged=False)
             else:
-                begins, by = state.passage.begins, joint.wedged_by
-                done = begins is not None and by is not None and begins >= by
-                if root.kind != "tackles" and not done:
-                    soon = (
-                        lock.wedged_within
-                        <= HOUR * limit_in_plan(self.case.plan, SAME_DAY).value
-                    )
-                    till = TILL_WEDGED if soon else demand
-                    yield self._held(state, joint, till, wedged=False)
-                yield self._held(state, joint, demand, wedged=True)
+                yield from self._locked(state, joint, demand, hauled=root.kind == "tackles")
+
+    def _locked(
+        self, state: TowerState, joint: Joint, demand: UsualLimit, *, hauled: bool
+    ) -> Iterator[Held]:
+        """What is locked to be wedged: before that, and after it where it lasts so long."""
+        within = joint.lock.wedged_within if joint.lock is not None else None
+        begins, by = state.passage.begins, joint.wedged_by
+        done = begins is not None and by is not None and begins >= by
+        # A rest lasts until the next stage, beyond the wedging.
+        lasts = begins is None or by is None or state.passage.step == "rest"
+        if not done:
+            longest = HOUR * limit_in_plan(self.case.plan, SAME_DAY).value
+            soon = within is not None and within <= longest and not hauled
+            yield self._held(state, joint, TILL_WEDGED if soon else demand, wedged=False)
+        if done or lasts:
+            yield self._held(state, joint, demand, wedged=True)
 
     def _held(
         self, state: TowerState, joint: Joint, demand: UsualLimit, *, wedged: bool
@@ -303,10 +311,16 @@ class _Judge:
         self, state: TowerState, joint: Joint, missing: list[str]
     ) -> Iterator[Survived]:
         case = self.case
-        hung = hung_at(case.hangs, state.passage, joint.section, joint.heel)
-        if hung is None:
+        curve = curve_of(case.hangs, state.passage, joint.section)
+        if curve is None:
             missing.append(f"the loads of lift {joint.carrier} were not reckoned")
             return
+        moved = moving_mass(case.shapes, case.raise_.passages[curve.passage])
+        hung = Hung(
+            curve=curve,
+            row=int(np.abs(curve.heels - joint.heel).argmin()),
+            mass_factor=mass_factor(case.plan, moved),
+        )
         yield from rope_gusts(case.plan, joint, hung, self.asked)
         if not all(joint.sides):
             own = [each for each in case.margins if each.passage == hung.curve.passage]
@@ -447,8 +461,8 @@ def _finding(case: Case, held: Held) -> Finding:
         why += f"; {'; '.join(held.missing)}"
     if first is not None and np.isfinite(first.gust):
         why += (
-            f"; first to give: {first.limit} at {first.gust:.1f} m/s, wind towards "
-            f"{compass(first.towards)} ({first.why})"
+            f"; first to give: {first.limit} at {first.gust:.1f} m/s"
+            f"{_towards(first.towards)} ({first.why})"
         )
         why += _next(tuple(each for each in held.survived if each.limit != first.limit))
     short = not held.missing and value < limit.value
@@ -488,6 +502,10 @@ _POINTS = (
     "south",
     "south-east",
 )
+
+
+def _towards(towards: float) -> str:
+    return f", wind towards {compass(towards)}" if np.isfinite(towards) else ""
 
 
 def compass(towards: float) -> str:

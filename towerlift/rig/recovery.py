@@ -1,6 +1,6 @@
 """What each single failure does at every half metre of a haul, and the way back from it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
@@ -87,8 +87,8 @@ class Ways:
         None where nothing stands there any more when the haul begins.
     on : SafePlace or None
         None where the stage locks it nowhere.
-    shut : tuple of (float, str)
-        Heel heights above which the way back is shut, and by what.
+    shut : tuple of (int, float, str)
+        Passages from which on the way back is shut, their heel height, and by what.
     up, down : float
         Time for each metre, checks of level on the way. [s/m]
     """
@@ -99,25 +99,40 @@ class Ways:
     passages: tuple[Passage, ...]
     back: SafePlace | None
     on: SafePlace | None
-    shut: tuple[tuple[float, str], ...]
+    shut: tuple[tuple[int, float, str], ...]
     up: float
     down: float
 
-    def shut_at(self, heel: float) -> str:
-        """What shuts the way back at a heel height; empty where it is open."""
-        return next((why for above, why in self.shut if heel > above + 1e-9), "")
+    def shut_at(self, passage: int) -> str:
+        """What shuts the way back from a passage on, by its index; empty where it is open."""
+        return next((why for first, _, why in self.shut if passage >= first), "")
 
-    def time_back(self, heel: float) -> float:
-        """Time to be safe at the last lock; infinite where there is no way back. [s]"""
-        if self.back is None or self.shut_at(heel):
+    def time_back(self, heel: float, passage: int) -> float:
+        """Time to be safe at the last lock; infinite where there is no way back. [s]
+
+        Parameters
+        ----------
+        heel : float
+            Heel height from which it goes. [m]
+        passage : int
+            Index of the passage in which it turns back.
+
+        Returns
+        -------
+        time : float
+            Checks of level and landing counted.
+        """
+        if self.back is None or self.shut_at(passage):
             return float("inf")
-        return abs(heel - self.back.heel) * self.down + self.back.fixing
+        rate = self.down if heel >= self.back.heel else self.up
+        return abs(heel - self.back.heel) * rate + self.back.fixing
 
     def time_on(self, heel: float) -> float:
         """Time to be safe at the next lock; infinite where there is none. [s]"""
         if self.on is None:
             return float("inf")
-        return abs(self.on.heel - heel) * self.up + self.on.fixing
+        rate = self.up if self.on.heel >= heel else self.down
+        return abs(self.on.heel - heel) * rate + self.on.fixing
 
     @property
     def turning_point(self) -> float | None:
@@ -137,7 +152,7 @@ class Ways:
             - self.back.fixing
         )
         even = lead / (self.up + self.down)
-        shut = min((above for above, _ in self.shut), default=high)
+        shut = min((above for _, above, _ in self.shut), default=high)
         return float(min(max(low, min(even, shut)), high))
 
 
@@ -257,32 +272,25 @@ def _next_lock(
 
 def _shut(
     shop: Workshop, section: str, passages: tuple[Passage, ...], back: SafePlace | None
-) -> Iterator[tuple[float, str]]:
-    """Heights above which something that the way back needs has been taken out."""
+) -> Iterator[tuple[int, float, str]]:
+    """Passages from which on something that the way back needs has been taken out."""
     fixtures = {fixture.name for fixture in shop.plan.fixtures}
     if back is None:
         return
     for passage in passages:
         heel = passage.standing[section].heel_from
         if back.carrier in fixtures and back.carrier not in passage.fixtures:
-            yield heel, f"the {back.carrier} are out"
+            yield passage.index, heel, f"the {back.carrier} are out"
             return
     for passage in passages:
         for child in passage.moving[1:]:
             held = _carried_before(shop, passage, child)
             if held in fixtures:
-                at = _picked_up_at(passages, child, section)
-                struck = next(
-                    (
-                        each.standing[section].heel_from
-                        for each in passages
-                        if each.index >= passage.index and held not in each.fixtures
-                    ),
-                    None,
-                )
-                if struck is not None:
-                    yield max(at, struck), f"the {held} that held the {child} are out"
-                    return
+                for each in passages:
+                    if each.index >= passage.index and held not in each.fixtures:
+                        heel = each.standing[section].heel_from
+                        yield each.index, heel, f"the {held} that held the {child} are out"
+                        return
 
 
 def _carried_before(shop: Workshop, passage: Passage, child: str) -> str:
@@ -294,10 +302,6 @@ def _carried_before(shop: Workshop, passage: Passage, child: str) -> str:
             if carrier not in earlier.standing:
                 return carrier
     return ""
-
-
-def _picked_up_at(passages: tuple[Passage, ...], child: str, section: str) -> float:
-    return next(each.standing[section].heel_from for each in passages if child in each.moving)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -334,7 +338,10 @@ class _Lines:
 
 
 def rehearse(
-    shop: Workshop, hangs: tuple[HangCurve, ...], drill: Drill, mass_factor: float
+    shop: Workshop,
+    hangs: tuple[HangCurve, ...],
+    drill: Drill,
+    mass_factors: Mapping[int, float],
 ) -> tuple[Rehearsed, ...]:
     """Every single failure at every half metre of every haul.
 
@@ -346,8 +353,8 @@ def rehearse(
         Loads of every haul.
     drill : Drill
         Times.
-    mass_factor : float
-        Mass to be reckoned with over the mass reckoned.
+    mass_factors : mapping of int to float
+        Mass to be reckoned with over the mass reckoned, by index of the passage.
 
     Returns
     -------
@@ -367,7 +374,7 @@ def rehearse(
         for passage in ways.passages:
             curve = curves.get(passage.index)
             if curve is not None:
-                lines = _lines(shop, passage, curve, mass_factor)
+                lines = _lines(shop, passage, curve, mass_factors[passage.index])
                 found += _rehearsed(lines, ways, drill)
     return tuple(found)
 
@@ -553,7 +560,7 @@ def _told(lines: _Lines, ways: Ways, drill: Drill, effect: _Effect) -> Rehearsed
     loads = effect.loads[worst]
     stands = bool(np.all(np.isfinite(loads)))
     heel = effect.heel
-    back, on = ways.time_back(heel), ways.time_on(heel)
+    back, on = ways.time_back(heel, lines.passage.index), ways.time_on(heel)
     nearest = min(back, on)
     fix = {
         "rope": drill.spare,

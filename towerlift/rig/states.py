@@ -81,6 +81,8 @@ class Joint:
         Of the centre of gravity of `carried` above the heel. [m]
     push : Push
         Wind of `pushing` about the heel.
+    axes : (2, 2) float
+        Along x and along y of the section, in the shaft frame seen from above.
     sides : tuple of (Sides or None)
         Along x and along y of the section; None where shoes do not hold it.
     lock : Lock or None
@@ -99,6 +101,7 @@ class Joint:
     stand: Stand
     height: float
     push: Push
+    axes: Floats
     sides: tuple[Sides | None, Sides | None]
     lock: Lock | None
     wedged_by: datetime | None
@@ -414,6 +417,7 @@ class _Scene:
             stand=Stand(weight=weight, centre=centre[:2], supports=self._supports(name, kind)),
             height=float(centre[2]) - heel,
             push=Push(directions=DIRECTIONS, force=force, moment=np.maximum(0.0, moment)),
+            axes=self.shop.raise_.shaft_from_section(0.0)[:2, :2].T,
             sides=self.sides[name],
             lock=None if locked is None else locked.step,
             wedged_by=None if locked is None else locked.wedged_by,

@@ -95,7 +95,7 @@ def free_bodies(
     wedged : bool
         Whether what is locked to be wedged already is.
     along : int
-        0 for wind along x, 1 for wind along y.
+        0 for wind along x, 1 for wind along y of the sections.
 
     Returns
     -------
@@ -137,10 +137,10 @@ class _Bodies:
         """Sections in such an order that all that bear on one come before it."""
         return sorted(joints.values(), key=lambda each: len({*each.pushing, *each.carried}))
 
-    @property
-    def _axis(self) -> float:
-        line = self.shop.raise_.plumb_line
-        return (line.x, line.y)[self.along]
+    def _along(self, points: Floats) -> Floats:
+        """Places in the shaft, seen from above, down the wind from the plumb line."""
+        pose = self.shop.raise_.shaft_from_section(0.0)
+        return np.asarray((points - pose[:2, 3]) @ pose[:2, self.along])
 
     def _own(self, name: str) -> Iterator[Force]:
         mass = hanging_mass(self.shop.shapes, self.state.passage, name)
@@ -148,7 +148,7 @@ class _Bodies:
         centre = pose[:3, :3] @ mass.centre + pose[:3, 3]
         yield Force(
             what="weight",
-            x=float(centre[self.along]) - self._axis,
+            x=float(self._along(centre[:2])),
             z=float(centre[2]),
             across=0.0,
             up=-mass.mass * STANDARD_GRAVITY,
@@ -196,7 +196,7 @@ class _Bodies:
         return lifts.get(joint.carrier, joint.carrier)
 
     def _supports(self, joint: Joint) -> tuple[Floats, float, What]:
-        points = joint.stand.supports[:, self.along] - self._axis
+        points = self._along(joint.stand.supports)
         if joint.kind != "tackles":
             return points, joint.heel, "support"
         section = next(s for s in self.shop.plan.sections if s.name == joint.section)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import inf
+from math import inf, nan
 
 import numpy as np
 
@@ -40,14 +40,11 @@ class Asked:
         Rope factor in a gust.
     offset : float
         Distance of the weight from the middle that is reckoned with. [m]
-    mass_factor : float
-        Mass to be reckoned with over the mass reckoned, for ropes.
     """
 
     overturning: float
     rope: float
     offset: float
-    mass_factor: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +58,8 @@ class Survived:
     gust : float
         Told at the wall head; infinite where no wind reaches it. [m/s]
     towards : float
-        Way the wind blows then, anticlockwise from east. [rad]
+        Way the wind blows then, anticlockwise from east; not a number where any will
+        do. [rad]
     why : str
         Forces behind it.
     """
@@ -82,16 +80,17 @@ class Hung:
         Loads along the passage.
     row : int
         Sample.
+    mass_factor : float
+        Mass to be reckoned with over the mass reckoned, for ropes.
     """
 
     curve: HangCurve
     row: int
+    mass_factor: float
 
 
-def hung_at(
-    hangs: Iterable[HangCurve], passage: Passage, section: str, heel: float
-) -> Hung | None:
-    """Sample of the loads of a section that hangs in a lift, whether it moves or not.
+def curve_of(hangs: Iterable[HangCurve], passage: Passage, section: str) -> HangCurve | None:
+    """Loads of a section that hangs in a lift, whether it moves or not.
 
     Parameters
     ----------
@@ -101,13 +100,11 @@ def hung_at(
         During which it hangs.
     section : str
         Which.
-    heel : float
-        Its heel height, shaft frame. [m]
 
     Returns
     -------
-    hung : Hung or None
-        The sample nearest in height of the nearest haul before or at the passage.
+    curve : HangCurve or None
+        Of the nearest haul before or at the passage.
     """
     lift = passage.standing[section].carrier
     curves = [
@@ -115,10 +112,7 @@ def hung_at(
         for each in hangs
         if each.lift == lift and each.hauled[0] == section and each.passage <= passage.index
     ]
-    if not curves:
-        return None
-    curve = curves[-1]
-    return Hung(curve=curve, row=int(np.abs(curve.heels - heel).argmin()))
+    return curves[-1] if curves else None
 
 
 def _survived(limit: str, pressure: float, towards: float, why: str) -> Survived:
@@ -255,7 +249,7 @@ def side_gust(joint: Joint, hold: SideHold, axis: int, offset: float) -> Survive
     survived : Survived
         0 where the offset alone is too much.
     """
-    share = np.abs(joint.push.along[:, axis])
+    share = np.abs(joint.push.along @ joint.axes[axis])
     spacing = hold.pair.spacing
     about_foot = joint.push.moment - joint.push.force * hold.pair.foot
     twist = joint.stand.weight * offset / spacing
@@ -324,7 +318,7 @@ def rope_gusts(plan: Plan, joint: Joint, hung: Hung, asked: Asked) -> tuple[Surv
         ends = max(2 * side.play / side.spacing for side in joint.sides if side is not None)
     lift = next(each for each in plan.lifts if each.name == curve.lift)
     pattern = next(each for each in plan.tackles if each.name == lift.pattern)
-    path = rope_path(lift, pattern, asked.mass_factor)
+    path = rope_path(lift, pattern, hung.mass_factor)
     coils = line_coils(plan, lift)
     kept = np.array([coil.breaking_force * coil.derating for coil in coils])
     room = kept / asked.rope / (path.over * path.fall)
@@ -383,7 +377,7 @@ def clearance_gust(margins: Iterable[Margin], gust: float) -> Survived:
                     f"{margin.budget.sway * 1e3:.0f} mm of sway at {gust:g} m/s and "
                     f"{margin.spare * 1e3:.0f} mm to spare"
                 )
-    return Survived(limit="clearance", gust=least, towards=0.0, why=why)
+    return Survived(limit="clearance", gust=least, towards=nan, why=why)
 
 
 def bury_of(

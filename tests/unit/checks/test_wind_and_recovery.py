@@ -382,10 +382,11 @@ class TestRecovery:
             w for w in ways_of(case.workshop, drill_of(case.plan)) if w.section == "spire"
         ]
         turn = ways.turning_point
+        last = ways.passages[-1].index
         assert 0 < turn < 15.3
-        assert ways.time_back(turn) == pytest.approx(ways.time_on(turn), rel=1e-9)
-        assert ways.time_back(turn - 1) < ways.time_on(turn - 1)
-        assert ways.time_back(turn + 1) > ways.time_on(turn + 1)
+        assert ways.time_back(turn, last) == pytest.approx(ways.time_on(turn), rel=1e-9)
+        assert ways.time_back(turn - 1, last) < ways.time_on(turn - 1)
+        assert ways.time_back(turn + 1, last) > ways.time_on(turn + 1)
 
     def test_minutes_to_safety(self, case):
         reached = [e for e in rehearsal(case) if np.isfinite(e.minutes)]
@@ -403,7 +404,7 @@ class TestRecovery:
         (ways,) = list(ways_of(nowhere.workshop, drill_of(nowhere.plan)))
         assert ways.on is None
         assert ways.turning_point is None
-        assert np.isfinite(ways.time_back(15.3))
+        assert np.isfinite(ways.time_back(15.3, ways.passages[-1].index))
 
     def test_corners_must_be_proved_where_nothing_catches_them(self, case):
         found = of(check_recovery(case), "proof of a corner")
