@@ -4,6 +4,7 @@ from towerlift.programme.bookings import Booking, Kind, Programme, Proof
 from towerlift.programme.cells import Cell, Hazard, Zone
 from towerlift.programme.dates import Change, Crossing, crossings, nearest_dates, undated
 from towerlift.programme.daylight import Light, Polar, daylight, daylights
+from towerlift.programme.redating import redated
 from towerlift.programme.scheduling import schedule
 from towerlift.programme.wishes import NO_WISHES, Closure, Wishes
 
@@ -26,6 +27,7 @@ __all__ = [
     "daylight",
     "daylights",
     "nearest_dates",
+    "redated",
     "schedule",
     "undated",
 ]

@@ -221,40 +221,85 @@ def least_change(problem: Problem, wanted: Wanted, *, seconds: float) -> Solutio
     NoProgrammeError
         As for `shortest`.
     """
+    search = _Nearest(problem=problem, wanted=wanted, ends=monotonic() + seconds)
     began = monotonic()
-    best: Mapping[str, int] | None = None
-    proved = False
-    for reach in (*wanted.reaches, problem.horizon):
-        left = seconds - (monotonic() - began)
-        if best is not None and left <= 0:
-            break
-        near = replace(
-            problem, tasks=tuple(_near(task, wanted, reach) for task in problem.tasks)
-        )
-        tight = tightened(near)
-        if not tight.possible:
-            continue
-        built = _Model(near, tight)
-        built.hint(best or wanted.starts)
-        _nearest(built, wanted)
-        solver = _solver(max(left if reach == problem.horizon else left * _SHARE, _LEAST))
-        status = solver.solve(built.model)
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            best = built.values(solver)
-        proved = status == cp_model.OPTIMAL and reach == problem.horizon
-        if status == cp_model.INFEASIBLE and reach == problem.horizon:
-            raise NoProgrammeError(clash(problem))
-    if best is None:
-        if not tightened(problem).possible:
+    for reach in wanted.reaches:
+        search.within(reach)
+    search.everywhere()
+    if search.best is None:
+        if search.impossible:
             raise NoProgrammeError(clash(problem))
         raise NoProgrammeError([_NONE_FOUND.format(seconds)])
-    finish = _finish(problem, best)
+    finish = _finish(problem, search.best)
     return Solution(
-        starts=best,
+        starts=search.best,
         finish=finish,
-        bound=finish if proved else 0,
+        bound=finish if search.proved else 0,
         seconds=monotonic() - began,
     )
+
+
+@dataclass(slots=True, kw_only=True)
+class _Nearest:
+    """Looks near the wished starts first, then for fewer moves everywhere.
+
+    Where the best within a reach moves less in all than that reach, nothing outside it
+    moves less in all; so only fewer moves are left to be ruled out.
+    """
+
+    problem: Problem
+    wanted: Wanted
+    ends: float
+    best: Mapping[str, int] | None = None
+    reach: int = 0
+    proved: bool = False
+    impossible: bool = False
+
+    def within(self, reach: int) -> None:
+        """The least change in which nothing moves farther than a reach."""
+        if self._enough():
+            return
+        near = tuple(_near(task, self.wanted, reach) for task in self.problem.tasks)
+        status = self._solve(replace(self.problem, tasks=near), _SHARE)
+        self.reach = reach if status == cp_model.OPTIMAL else 0
+
+    def everywhere(self) -> None:
+        """The least change of all."""
+        if self._enough():
+            assert self.best is not None
+            fewer = self._change(self.best)[0] - 1
+            status = self._solve(self.problem, 1.0, at_most=fewer) if fewer >= 0 else None
+            self.proved = fewer < 0 or status in (cp_model.INFEASIBLE, cp_model.OPTIMAL)
+            return
+        status = self._solve(self.problem, 1.0)
+        self.proved = status == cp_model.OPTIMAL
+        self.impossible = status == cp_model.INFEASIBLE
+
+    def _enough(self) -> bool:
+        return self.best is not None and self._change(self.best)[1] <= self.reach
+
+    def _change(self, starts: Mapping[str, int]) -> tuple[int, int]:
+        wished = self.wanted.starts
+        by = [[abs(starts[n] - wished[n]) for n in group] for group in self.wanted.together]
+        return sum(any(each) for each in by), sum(sum(each) for each in by)
+
+    def _solve(
+        self, problem: Problem, share: float, *, at_most: int | None = None
+    ) -> cp_model.CpSolverStatus:
+        tight = tightened(problem)
+        if not tight.possible:
+            return cp_model.INFEASIBLE
+        built = _Model(problem, tight)
+        built.hint(self.best or self.wanted.starts)
+        moved = _nearest(built, self.wanted)
+        if at_most is not None:
+            built.model.add(sum(moved) <= at_most)
+        left = max((self.ends - monotonic()) * share, _LEAST)
+        solver = _solver(left)
+        status = solver.solve(built.model)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            self.best = built.values(solver)
+        return status
 
 
 def _near(task: Task, wanted: Wanted, reach: int) -> Task:
@@ -268,7 +313,8 @@ def _near(task: Task, wanted: Wanted, reach: int) -> Task:
     return replace(task, windows=tuple((b, e) for b, e in near if b + task.duration <= e))
 
 
-def _nearest(built: "_Model", wanted: Wanted) -> None:
+def _nearest(built: "_Model", wanted: Wanted) -> list[cp_model.IntVar]:
+    """Ask for the fewest moves, then the least moved; gives what tells of each move."""
     model, problem = built.model, built.problem
     away = {}
     for task in problem.tasks:
@@ -285,6 +331,7 @@ def _nearest(built: "_Model", wanted: Wanted) -> None:
     counted = [away[name] for group in wanted.together for name in group]
     weight = problem.horizon * max(len(counted), 1)
     model.minimize(weight * sum(moved) + sum(counted))
+    return moved
 
 
 def clash(problem: Problem) -> tuple[str, ...]:
