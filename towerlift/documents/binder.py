@@ -9,18 +9,23 @@ from towerlift.documents.crew_cards import crew_cards
 from towerlift.documents.edition import Edition
 from towerlift.documents.exclusion_papers import exclusion_chart
 from towerlift.documents.findings_list import findings_grid
-from towerlift.documents.fonts import unprintable
-from towerlift.documents.framer_papers import cutting_paper, tolerance_paper
+from towerlift.documents.fonts import printable, unprintable
+from towerlift.documents.framer_papers import benches_of, cutting_paper, tolerance_paper
+from towerlift.documents.framing import plain_name
 from towerlift.documents.lift_plan import lift_plan
 from towerlift.documents.lock_papers import lock_certificates
 from towerlift.documents.page import paper_html
+from towerlift.documents.pictures import drawings_of, sheet_of
 from towerlift.documents.press import press_pdf
 from towerlift.documents.raising_log import raising_log
+from towerlift.documents.recovery import rehearsal_grid
 from towerlift.documents.rigging_papers import rigging_list
 from towerlift.documents.sheets import Table, xlsx_bytes
 from towerlift.documents.stage_cards import stage_cards
 from towerlift.documents.summary import client_summary
 from towerlift.documents.work_windows import work_window_sheet
+from towerlift.drawings import Block as TitleBlock
+from towerlift.drawings import Drawing, to_dxf, to_svg
 from towerlift.plan.saving import plan_as_toml
 
 PAPERS: tuple[Callable[[Edition], Paper], ...] = (
@@ -37,7 +42,7 @@ PAPERS: tuple[Callable[[Edition], Paper], ...] = (
     lock_certificates,
     raising_log,
 )
-LISTS = "lists.xlsx"
+LISTS, DRAWINGS = "lists.xlsx", "drawings"
 
 
 def all_papers(edition: Edition) -> tuple[Paper, ...]:
@@ -98,7 +103,25 @@ def paper_files(edition: Edition) -> Iterator[tuple[str, bytes]]:
     for paper in papers:
         yield f"{paper.name}.pdf", press_pdf(paper, edition)
         yield f"{paper.name}.html", paper_html(paper, edition).encode("utf-8")
+    for name, drawing in drawings_of(edition, benches_of(edition)):
+        for ending, content in _drawn(edition, drawing):
+            yield f"{DRAWINGS}/{'-'.join(plain_name(name).split())}.{ending}", content
     yield LISTS, xlsx_bytes(lists_of(papers, edition))
+
+
+def _drawn(edition: Edition, drawing: Drawing) -> Iterator[tuple[str, bytes]]:
+    """A dimensioned drawing as files, with the block of words that names its plan."""
+    sheet = sheet_of(edition)
+    wide = drawing.width > sheet.width
+    block = TitleBlock(
+        paper=sheet.landscape if wide else sheet,
+        plan=printable(edition.plan.name),
+        version=edition.plan.revision or "not stated",
+        fingerprint=edition.content,
+        stamp="" if edition.outcome.passes else "DO NOT LIFT",
+    )
+    yield "dxf", to_dxf(drawing, block)
+    yield "svg", printable(to_svg(drawing, block)).encode("utf-8")
 
 
 def lists_of(papers: tuple[Paper, ...], edition: Edition) -> list[Table]:
@@ -126,7 +149,8 @@ def lists_of(papers: tuple[Paper, ...], edition: Edition) -> list[Table]:
             ("caution", "see the lift plan; nobody lifts on these lists alone"),
         ),
     )
-    grids = [findings_grid(edition), *(grid for paper in papers for grid in paper.grids)]
+    more = (findings_grid(edition), rehearsal_grid(edition))
+    grids = [*more, *(grid for paper in papers for grid in paper.grids)]
     return [about, *(grid_table(grid, edition.say) for grid in grids)]
 
 
@@ -166,6 +190,7 @@ def write_documents(
         )  # fmt: skip
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
+    (folder / DRAWINGS).mkdir(exist_ok=True)
     for name, content in files:
         path = folder / name
         path.write_bytes(content)

@@ -45,10 +45,13 @@ class Facts:
         Name and value.
     columns : int
         How many stand beside each other.
+    long : bool
+        Whether values are sentences, and not printed in heavy letters.
     """
 
     rows: tuple[tuple[str, str], ...]
     columns: int = 1
+    long: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +137,22 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """Drawings beside each other.
+
+    Attributes
+    ----------
+    pictures : tuple of Picture
+        In order, filled row by row.
+    across : int
+        How many stand in a row.
+    """
+
+    pictures: tuple[Picture, ...]
+    across: int = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ticks:
     """Boxes to tick, each with what it stands for."""
 
@@ -173,7 +192,7 @@ class Turn:
     """A new page."""
 
 
-Block = Heading | Words | Facts | Grid | Picture | Ticks | Signing | Turn
+Block = Heading | Words | Facts | Grid | Picture | Pictures | Ticks | Signing | Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -108,33 +108,35 @@ def _haul_blocks(
     walked = walk_per_rise(station.gear, haul.pattern.parts) * sum(
         abs(p.travel) for p in hauling.passages
     )
-    starts, ends = _pulls_at_ends(edition, hauling, capstan.mark)
+    pace = haul_speed(edition.plan, haul.lift) * 60
+    starts, ends, most = _pulls(edition, hauling, capstan.mark)
     yield Facts(
         rows=(
             ("tackle", f"{line.tackle}, {line.lift_point} of the {haul.section}, "
              f"coil {line.coil}"),
             ("heel", f"{say.height(hauling.first)} to {say.height(hauling.last)}, "
              f"{say.when(hauling.passages[0].begins)}"),
-            ("at the bars", f"{capstan.hands}, and {capstan.reserve} in reserve; no start "
-             f"with fewer than {station.needed + 1}"),
-            ("pull", f"{say.force(starts)} at the start, {say.force(ends)} at the end, "
-             f"most {say.force(station.pull)}"),
-            ("STOP if it pulls", say.force(STOP_PULL * station.pull)),
-            ("each hand pushes", f"{say.push(station.each)} at most"),
+            ("turns, seen from above", capstan.turns or "NOT ANSWERED in the plan"),
+            ("at the bars", f"{capstan.hands}, reserve {capstan.reserve}; "
+             f"start with {station.needed + 1} at least"),
+            ("pull, first, last, most", f"{say.force(starts)}, {say.force(ends)}, "
+             f"{say.force(most)}"),
+            ("STOP if it pulls", f"{say.force(STOP_PULL * most)}; a hand pushes "
+             f"{say.push(station.each)} at most"),
             (f"a step, {say.height(haul.lift.step)}",
              f"{plain_number(turns, 3)} turns, {int(np.floor(stops + 1e-9))} whole pawl stops"),
             ("turns on the barrel", f"{held}, for a tail of {say.push(TAIL)}, rope wet"),
-            ("on the way", f"{say.height(walked)} walked; the section rises "
-             f"{say.height(haul_speed(edition.plan, haul.lift) * 60)} a minute"),
+            ("on the way", f"{say.height(walked)} walked; {say.height(pace)} a minute"),
         )
     )  # fmt: skip
-    yield Picture(svg=_ring(edition, hauling, station, line), caption="", most=92.0)
+    yield Picture(svg=_ring(edition, hauling, station, line), caption="", most=80.0)
 
 
-def _pulls_at_ends(edition: Edition, hauling: Hauling, capstan: str) -> tuple[float, float]:
+def _pulls(edition: Edition, hauling: Hauling, capstan: str) -> tuple[float, float, float]:
     column = [line.capstan for line in hauling.haul.lift.lines].index(capstan)
     curves = [edition.curves[p.index] for p in hauling.passages]
-    return float(curves[0].pull[0, column]), float(curves[-1].pull[-1, column])
+    pulls = [curve.pull[:, column] for curve in curves]
+    return float(pulls[0][0]), float(pulls[-1][-1]), max(float(each.max()) for each in pulls)
 
 
 def _ring(edition: Edition, hauling: Hauling, station: Station, line: Line) -> str:
@@ -159,8 +161,9 @@ def _fixed_words(edition: Edition) -> Iterator[Block]:
         "ring while lowering. Break step; stop if the rope pulses.",
     )
     yield Facts(
+        long=True,
         rows=(
             ("signals", arranged(edition, "signals")),
             ("rest", "at every check; the reserve, told off by name, takes over when called"),
-        )
+        ),
     )

@@ -1,5 +1,6 @@
 """Letters at hand: which scripts can be printed, and what is said where one cannot."""
 
+import re
 import unicodedata
 from collections.abc import Iterable
 from functools import cache, lru_cache
@@ -12,6 +13,8 @@ FAMILIES = ("DejaVu Sans", "Noto Sans", "Droid Sans Fallback", "NanumGothic")
 """Asked in this order; a letter that none of them has is looked for in every other font."""
 # Fonts that draw a box for every letter there is.
 _PLACEHOLDERS = ("lastresort", "last resort", "unicode bmp fallback")
+# All but plain letters, which every font has.
+_SPECIAL = re.compile(r"[^ -~]")
 # Joiners and variation selectors have no shape of their own.
 _SHAPELESS = frozenset({0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, *range(0xFE00, 0xFE10)})
 
@@ -87,9 +90,11 @@ def printable(words: str) -> str:
     """
     if words.isascii() and words.isprintable():
         return words
-    return "".join(_shown(letter) for letter in unicodedata.normalize("NFC", words))
+    whole = words if words.isascii() else unicodedata.normalize("NFC", words)
+    return _SPECIAL.sub(lambda found: _shown(found[0]), whole)
 
 
+@lru_cache(maxsize=65536)
 def _shown(letter: str) -> str:
     if letter in "\n\t ":
         return " "

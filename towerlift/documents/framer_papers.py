@@ -242,7 +242,7 @@ def _cutting(edition: Edition, bench: Bench) -> Iterator[Block]:
             notes = table.notes if last else ()
             bare = Table(name=table.name, heads=table.heads, rows=table.rows, notes=notes)
             yield _marked(grid_of(bare, table.heads[1:], name=f"Packing, {face} wall"), face)
-        yield from packing_wall(edition, bench, shims)
+        yield from packing_wall(edition, bench)
     yield Heading(words="What each change costs and buys")
     rates = Rates()
     yield grid_of(price_sheet(name, price_list(bench, setting, rates=rates), rates))

@@ -358,12 +358,12 @@ def write_framing(
     write_xlsx(tables, book)
     paths = [book]
     for table in tables:
-        path = folder / f"{'-'.join(_plain(table.name).split())}.csv"
+        path = folder / f"{'-'.join(plain_name(table.name).split())}.csv"
         write_csv(table, path)
         paths.append(path)
     return tuple(paths)
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
     """A name that any file system takes."""
     return "".join(c if c.isalnum() or c in " -_" else " " for c in name)

@@ -9,7 +9,6 @@ import numpy as np
 
 from towerlift.checks.crew import Station, stations
 from towerlift.checks.hauls import Haul
-from towerlift.checks.strength import mass_factor
 from towerlift.checks.uneven import allowances
 from towerlift.documents.edition import Edition
 from towerlift.mechanics import STANDARD_GRAVITY
@@ -20,7 +19,6 @@ from towerlift.motion.passages import Passage
 from towerlift.plan.model import Plan
 from towerlift.plan.work import Stage
 from towerlift.rig.losses import guiding
-from towerlift.rig.pulls import rope_path
 
 STOP_PULL = 1.25
 """Pull over the pull foreseen at which hauling stops; common practice, no source."""
@@ -39,7 +37,7 @@ class Mark:
     when : datetime or None
         When it is planned to be there.
     pull : float
-        Greatest pull foreseen at any capstan, worst corner, friction and mass on top. [N]
+        Greatest pull expected at any capstan, worst corner and guides on top. [N]
     stop, abort : float or None
         Difference of level at which hauling stops, and at which it is given up; None
         where nothing gives it. [m]
@@ -74,6 +72,8 @@ class Hauling:
         Where the mass is from.
     stretch : float
         Greatest stretch that a tackle takes up before the section moves. [m]
+    expected : float
+        Greatest pull expected at any capstan, worst corner and guides on top. [N]
     stations : tuple of Station
         Capstans at their worst pull; empty where no rest is found.
     marks : tuple of Mark
@@ -88,6 +88,7 @@ class Hauling:
     heaviest: float
     sources: str
     stretch: float
+    expected: float
     stations: tuple[Station, ...]
     marks: tuple[Mark, ...]
 
@@ -146,6 +147,7 @@ def _hauling(edition: Edition, haul: Haul) -> Hauling:
         heaviest=heavy,
         sources=mass_source(edition.plan, passages[-1].moving),
         stretch=float(np.max(haul.curves[0].stretch[0])),
+        expected=max(float(curve.pull.max()) for curve in haul.curves),
         stations=stations(edition.case, haul) or (),
         marks=tuple(_marks(edition, haul, passages)),
     )
@@ -197,7 +199,6 @@ def _carrier_after(edition: Edition, haul: Haul) -> str:
 
 def _marks(edition: Edition, haul: Haul, passages: tuple[Passage, ...]) -> list[Mark]:
     found: list[Mark] = []
-    capstans = _worst_pulls(edition, haul, passages)
     for number, (curve, passage) in enumerate(zip(haul.curves, passages, strict=True)):
         low, high = (
             passage.standing[haul.section].heel_from,
@@ -216,24 +217,13 @@ def _marks(edition: Edition, haul: Haul, passages: tuple[Passage, ...]) -> list[
                     passage=passage,
                     heel=heel,
                     when=None if begins is None else begins + seconds,
-                    pull=float(capstans[number][row]),
+                    pull=float(curve.pull[row].max()),
                     stop=stop,
                     abort=abort,
                     event=passage.event if k == 0 else "",
                 )
             )
     return found
-
-
-def _worst_pulls(
-    edition: Edition, haul: Haul, passages: tuple[Passage, ...]
-) -> list[np.ndarray]:
-    pulls = []
-    for curve, passage in zip(haul.curves, passages, strict=True):
-        factor = mass_factor(edition.plan, moving_mass(edition.outcome.shapes, passage))
-        path = rope_path(haul.lift, haul.pattern, factor)
-        pulls.append((curve.tensions * path.over * path.barrel).max(axis=1))
-    return pulls
 
 
 def _levels(

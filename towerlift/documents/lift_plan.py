@@ -51,6 +51,7 @@ def lift_plan(edition: Edition) -> Paper:
     leaves = (
         Leaf(title=f"Lift plan: {edition.plan.name}", blocks=tuple(_front(edition))),
         Leaf(title="The tower and where it hangs", blocks=tuple(_tower(edition))),
+        Leaf(title="Whole tower", blocks=tuple(whole_tower(edition)), wide=True),
         Leaf(title="Stages", blocks=tuple(_stages(edition))),
         Leaf(title="Rig", blocks=tuple(_rig(edition))),
         Leaf(title="Loads on the gear", blocks=tuple(gear_blocks(edition)), wide=True),
@@ -149,7 +150,6 @@ def _tower(edition: Edition) -> Iterator[Block]:
              f"{say.height(x.head)}" for x in shaft.ledges) or "none named"),
         ),
     )  # fmt: skip
-    yield from whole_tower(edition)
     yield _section_grid(edition)
     yield _fit_out_grid(edition)
     yield from ways_blocks(edition)

@@ -108,7 +108,7 @@ def _blocks(edition: Edition, lock: Locking) -> Iterator[Block]:
             ("heel", say.height(heel)),
             ("planned", say.when(lock.passage.begins)),
             ("in charge", edition.role(lock.stage.in_charge)),
-            ("wind it then stands", wind_allowed(edition, lock.section, lock.stage.name)),
+            *wind_allowed(edition, lock.section, lock.stage),
         )
     )
     marks = _places(edition, lock)

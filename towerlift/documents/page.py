@@ -15,6 +15,7 @@ from towerlift.documents.blocks import (
     Leaf,
     Paper,
     Picture,
+    Pictures,
     Signing,
     Ticks,
     Weight,
@@ -126,14 +127,21 @@ def _block(block: Block, edition: Edition) -> Iterator[str]:
         case Grid():
             yield from _grid(block, edition)
         case Picture():
-            yield f'<figure>{_STEERING.sub("", block.svg)}<figcaption dir="auto">'
-            yield f"{written(block.caption)}</figcaption></figure>"
+            yield _figure(block)
+        case Pictures():
+            yield from (_figure(picture) for picture in block.pictures)
         case Ticks():
             items = (f'<li dir="auto"><span class="box"></span>{written(i)}</li>'
                      for i in block.items)  # fmt: skip
             yield f"<ul>{''.join(items)}</ul>"
         case Signing():
             yield from _signing(block)
+
+
+def _figure(picture: Picture) -> str:
+    svg = _STEERING.sub("", picture.svg)
+    said = written(picture.caption)
+    return f'<figure>{svg}<figcaption dir="auto">{said}</figcaption></figure>'
 
 
 def _is_loud(words: str) -> bool:

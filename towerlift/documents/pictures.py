@@ -1,29 +1,122 @@
 """Drawings put into papers."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
 
-import numpy as np
-
-from towerlift.checks.strength import mass_factor
-from towerlift.documents.blocks import Block, Picture, Weight, Words
-from towerlift.documents.edition import Edition
+from towerlift.documents.blocks import Block, Picture, Pictures, Weight, Words
+from towerlift.documents.edition import Edition, PageSize, hauling_stages
 from towerlift.documents.hauling import Hauling
-from towerlift.drawings import Strip, gap_strip, raise_strip
-from towerlift.drawings.leads import LeadPlan, lead_plan
-from towerlift.drawings.section_cut import CutPlace, section_cut
-from towerlift.motion.masses import moving_mass
-from towerlift.nesting.bench import Bench, Setting
-from towerlift.nesting.shims import Shim
+from towerlift.drawings import (
+    A4,
+    LETTER,
+    Drawing,
+    Room,
+    Strip,
+    gap_drawing,
+    gap_strip,
+    leads_drawing,
+    least_margin,
+    reeving_drawing,
+    stage_elevation,
+    to_svg,
+    wall_drawing,
+    whole_strip,
+)
+from towerlift.drawings import Paper as Sheet
+from towerlift.drawings.watch import WatchSheet, watch_sheet
+from towerlift.nesting.bench import Bench
+from towerlift.nesting.margins import Margin
 from towerlift.plan.work import Stage
-from towerlift.rig.curves import HangCurve
-from towerlift.rig.leads import leads_of
-from towerlift.rig.pulls import rope_path
+from towerlift.programme.watch import watch
 
 ON_CARDS = 14.0
+# Capital letters of drawings, and of those on cards. [mm]
+LETTERS, LARGE = 2.3, 2.6
+
+
+def sheet_of(edition: Edition) -> Sheet:
+    """The paper that drawings are made for."""
+    return A4 if edition.page is PageSize.A4 else LETTER
+
+
+def room_of(edition: Edition, *, wide: bool = False, text: float = LETTERS) -> Room:
+    """Room on a sheet of its own.
+
+    Parameters
+    ----------
+    edition : Edition
+        Says which paper.
+    wide : bool
+        Whether its long side lies level.
+    text : float
+        Height of capital letters. [mm]
+
+    Returns
+    -------
+    room : Room
+        Above the block of words.
+    """
+    sheet = sheet_of(edition)
+    return (sheet.landscape if wide else sheet).room(text=text, measure=edition.measure)
+
+
+def part_of(edition: Edition, width: float, height: float, text: float = LETTERS) -> Room:
+    """Room within a page. [mm]"""
+    return Room(width=width, height=height, text=text, measure=edition.measure)
+
+
+def drawn(what: str, make: Callable[[], Drawing], *, most: float = 190.0) -> list[Block]:
+    """A drawing as a picture, or loudly why there is none.
+
+    Parameters
+    ----------
+    what : str
+        What it shows; also its caption.
+    make : callable
+        Draws it.
+    most : float
+        Greatest height on the page. [mm]
+
+    Returns
+    -------
+    blocks : list of Block
+        One.
+    """
+    try:
+        drawing = make()
+    except ValueError as error:
+        return [Words(words=f"NOT EVALUATED: {what}: {error}", weight=Weight.LOUD)]
+    return [Picture(svg=to_svg(drawing), caption=what, most=most)]
+
+
+def elevation(edition: Edition, stage: str) -> Drawing:
+    """Elevation of a stage, before, hauled and after, made once.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    stage : str
+        Its name.
+
+    Returns
+    -------
+    drawing : Drawing
+        For a sheet of its own.
+
+    Raises
+    ------
+    ValueError
+        If the stage has no steps.
+    """
+    room = part_of(edition, room_of(edition, wide=True).width, 122.0, LARGE)
+    return edition.once(
+        f"elevation {stage}", lambda: stage_elevation(edition.outcome, stage, room)
+    )
 
 
 def elevations(edition: Edition, stage: Stage) -> list[Block]:
-    """Elevation before and after a stage.
+    """Elevation before and after a stage in which something moves.
 
     Parameters
     ----------
@@ -35,9 +128,12 @@ def elevations(edition: Edition, stage: Stage) -> list[Block]:
     Returns
     -------
     blocks : list of Block
-        Empty where nothing is drawn.
+        One; none where nothing moves.
     """
-    return []
+    if stage.name not in {each.name for each in hauling_stages(edition)}:
+        return []
+    what = f"Stage {stage.name}, seen from the south"
+    return drawn(what, lambda: elevation(edition, stage.name), most=140.0)
 
 
 def haul_strip(edition: Edition, hauling: Hauling) -> list[Block]:
@@ -56,13 +152,13 @@ def haul_strip(edition: Edition, hauling: Hauling) -> list[Block]:
         One picture.
     """
     longest = max(hauling.passages, key=lambda each: abs(each.travel))
-    strip = Strip(width=516.0, height=300.0, text=ON_CARDS)
+    strip = Strip(width=762.0, height=330.0, text=ON_CARDS)
     svg = gap_strip(edition.outcome, longest, strip)
-    return [Picture(svg=svg, caption="Gap to everything passed, along this haul")]
+    return [Picture(svg=svg, caption="Gap to everything passed, along this haul, in metric")]
 
 
 def whole_tower(edition: Edition) -> list[Block]:
-    """The whole raise in one strip.
+    """The tower after each stage that moves something, side by side.
 
     Parameters
     ----------
@@ -74,130 +170,9 @@ def whole_tower(edition: Edition) -> list[Block]:
     blocks : list of Block
         One picture.
     """
-    svg = raise_strip(edition.outcome, 0.0, size=(1000.0, 260.0), text=13.0)
-    return [Picture(svg=svg, caption="Heel height of every section along the raise")]
-
-
-def site_plan(edition: Edition) -> list[Block]:
-    """The capstan ground with the falls of each lift.
-
-    Parameters
-    ----------
-    edition : Edition
-        Of which plan.
-
-    Returns
-    -------
-    blocks : list of Block
-        A picture for each lift, at its hardest pull.
-    """
-    hardest: dict[str, HangCurve] = {}
-    for haul in edition.hauls:
-        for curve in haul.curves:
-            kept = hardest.get(curve.lift)
-            if kept is None or np.nanmax(curve.pull) > np.nanmax(kept.pull):
-                hardest[curve.lift] = curve
-    hauls = {haul.lift.name: haul for haul in edition.hauls}
-    blocks: list[Block] = []
-    for name, curve in hardest.items():
-        haul = hauls[name]
-        passage = edition.outcome.raise_.passages[curve.passage]
-        mass = moving_mass(edition.outcome.shapes, passage)
-        path = rope_path(haul.lift, haul.pattern, mass_factor(edition.plan, mass))
-        leads = leads_of(edition.plan, curve, path)
-        if isinstance(leads, str):
-            words = f"NOT EVALUATED: plan of leads of lift {name}: {leads}"
-            blocks.append(Words(words=words, weight=Weight.LOUD))
-            continue
-        svg = lead_plan(edition.plan, leads, LeadPlan(width=620.0, height=520.0, text=12.0))
-        caption = f"Lift {name} at its hardest pull, stage {curve.stage}"
-        blocks.append(Picture(svg=svg, caption=caption, share=0.8, most=115.0))
-    return blocks
-
-
-def worst_cut(edition: Edition, bench: Bench) -> list[Block]:
-    """Section through shaft and work where least is left.
-
-    Parameters
-    ----------
-    edition : Edition
-        Of which plan.
-    bench : Bench
-        Of one section.
-
-    Returns
-    -------
-    blocks : list of Block
-        Empty where it passes no masonry.
-    """
-    setting = Setting()
-    gaps = bench.gaps(setting)
-    worst = gaps.worst()
-    if worst is None:
-        return []
-    place = CutPlace(
-        gaps=gaps,
-        reach=bench.reach(setting),
-        walls=bench.walls,
-        line=bench.line(setting),
-        band=worst[0],
-        face=worst[1],
-    )
-    caption = f"Section where the {bench.section.name} leaves least, detail at 1:10"
-    return [Picture(svg=section_cut(place, size=460.0, text=12.0), caption=caption, share=0.8)]
-
-
-def packing_wall(edition: Edition, bench: Bench, shims: Sequence[Shim]) -> list[Block]:
-    """The wall unrolled with the marks of its packing.
-
-    Parameters
-    ----------
-    edition : Edition
-        Of which plan.
-    bench : Bench
-        Of the section that runs on it.
-    shims : sequence of Shim
-        The packing.
-
-    Returns
-    -------
-    blocks : list of Block
-        Empty where nothing is drawn.
-    """
-    return []
-
-
-def reeving(edition: Edition) -> list[Block]:
-    """How each pattern of tackle is rove.
-
-    Parameters
-    ----------
-    edition : Edition
-        Of which plan.
-
-    Returns
-    -------
-    blocks : list of Block
-        Empty where nothing is drawn.
-    """
-    return []
-
-
-def height_time(edition: Edition) -> list[Block]:
-    """People as bands and sections as lines, height against time.
-
-    Parameters
-    ----------
-    edition : Edition
-        Of which plan.
-
-    Returns
-    -------
-    blocks : list of Block
-        Loudly not evaluated where no chart can be drawn.
-    """
-    words = "NOT EVALUATED: no chart of height against time has been drawn"
-    return [Words(words=words, weight=Weight.LOUD)]
+    room = part_of(edition, 266.0, 150.0, 2.0)
+    what = "The tower after each stage that moves something, seen from the south"
+    return drawn(what, lambda: whole_strip(edition.outcome, room), most=150.0)
 
 
 def three_states(edition: Edition) -> list[Block]:
@@ -213,4 +188,231 @@ def three_states(edition: Edition) -> list[Block]:
     blocks : list of Block
         One picture.
     """
-    return whole_tower(edition)
+    hauls = [stage.name for stage in hauling_stages(edition)]
+    if not hauls:
+        return []
+    last = [stage.name for stage in edition.plan.stages if stage.steps][-1]
+    stages = list(dict.fromkeys((hauls[0], hauls[len(hauls) // 2], last)))
+    room = part_of(edition, 182.0, 105.0, 2.4)
+    what = f"After stages {', '.join(stages)}"
+    return drawn(what, lambda: whole_strip(edition.outcome, room, stages=stages), most=105.0)
+
+
+def site_plan(edition: Edition) -> list[Block]:
+    """The capstan ground with the falls of each lift.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    blocks : list of Block
+        A picture for each lift, at its hardest pull.
+    """
+    blocks: list[Block] = []
+    for lift in edition.plan.lifts:
+        what = f"Lift {lift.name} at its hardest pull: falls, lead blocks and capstans"
+        blocks += drawn(what, lambda name=lift.name: leads(edition, name), most=118.0)  # type: ignore[misc]
+    return blocks
+
+
+def leads(edition: Edition, lift: str) -> Drawing:
+    """Plan of the leads of a lift, made once.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    lift : str
+        Its name.
+
+    Returns
+    -------
+    drawing : Drawing
+        For a sheet of its own.
+
+    Raises
+    ------
+    ValueError
+        If the plan does not place its blocks.
+    """
+    room = room_of(edition)
+    return edition.once(f"leads {lift}", lambda: leads_drawing(edition.outcome, lift, room))
+
+
+def least_gap(edition: Edition, margin: Margin) -> Drawing:
+    """Cut through a gap.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    margin : Margin
+        The gap.
+
+    Returns
+    -------
+    drawing : Drawing
+        All of it, and the gap itself at 1:10 or so.
+    """
+    return gap_drawing(edition.outcome, margin, room_of(edition, wide=True))
+
+
+def worst_cut(edition: Edition, bench: Bench) -> list[Block]:
+    """Cut where a section leaves least to spare.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    bench : Bench
+        Of one section.
+
+    Returns
+    -------
+    blocks : list of Block
+        Empty where it passes nothing.
+    """
+    name = bench.section.name
+    margins = edition.outcome.nesting.margins
+    own = [m for m in margins if m.moving == name and m.spare is not None]
+    worst = min(own, key=lambda m: m.spare or 0.0, default=None)
+    if worst is None:
+        return []
+    room = part_of(edition, 182.0, 105.0)
+    what = f"Section where the {name} leaves least to spare"
+    return drawn(what, lambda: gap_drawing(edition.outcome, worst, room), most=105.0)
+
+
+def packing_wall(edition: Edition, bench: Bench) -> list[Block]:
+    """The wall unrolled with the marks of its packing.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    bench : Bench
+        Of the section that runs on it.
+
+    Returns
+    -------
+    blocks : list of Block
+        One picture.
+    """
+    room = part_of(edition, 182.0, 165.0)
+    what = f"Wall unrolled for the {bench.section.name}: packing and paring"
+    return drawn(what, lambda: wall_drawing(bench, room), most=165.0)
+
+
+def reeving(edition: Edition) -> list[Block]:
+    """How each tackle is rove.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    blocks : list of Block
+        One picture for each tackle of each lift, two beside each other.
+    """
+    room = part_of(edition, 88.0, 118.0, 2.1)
+    made = [
+        Picture(
+            svg=to_svg(reeving_drawing(edition.outcome, lift.name, line.tackle, room)),
+            caption="",
+            most=118.0,
+        )
+        for lift in edition.plan.lifts
+        for line in lift.lines
+    ]
+    return [Pictures(pictures=tuple(made))] if made else []
+
+
+def _reeved(edition: Edition, lift: str, tackle: str) -> Drawing:
+    return reeving_drawing(edition.outcome, lift, tackle, room_of(edition))
+
+
+def height_time(edition: Edition) -> list[Block]:
+    """People as bands and sections as lines, height against time.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    blocks : list of Block
+        A picture for each day on which something moves; loudly not evaluated where the
+        plan has no dates.
+    """
+    blocks: list[Block] = []
+    for begins, ends, words in _days(edition):
+        seen = watch(edition.plan, edition.outcome.raise_, begins, ends)
+        options = WatchSheet(width=960.0, height=430.0, text=13.0)
+        blocks.append(Picture(svg=watch_sheet(seen, options), caption=words, most=150.0))
+    if not blocks:
+        words = "NOT EVALUATED: no stage in which something moves has a date"
+        blocks.append(Words(words=words, weight=Weight.LOUD))
+    return blocks
+
+
+def _days(edition: Edition) -> Iterator[tuple[datetime, datetime, str]]:
+    days: dict[str, tuple[datetime, datetime, list[str]]] = {}
+    hour = timedelta(hours=1)
+    for stage in hauling_stages(edition):
+        dated = [p for p in edition.passages(stage.name) if p.begins is not None]
+        if not dated or stage.starts is None:
+            continue
+        first = stage.starts
+        ends = first + timedelta(seconds=sum(p.duration for p in dated)) + hour
+        day = edition.say.day(stage.starts)
+        kept = days.get(day)
+        low = first - hour if kept is None else min(kept[0], first - hour)
+        high = ends if kept is None else max(kept[1], ends)
+        days[day] = (low, high, [*(kept[2] if kept else []), stage.name])
+    for day, (low, high, names) in days.items():
+        yield low, high, f"{day}: stage {', '.join(names)}"
+
+
+def drawings_of(edition: Edition, benches: tuple[Bench, ...]) -> Iterator[tuple[str, Drawing]]:
+    """Every dimensioned drawing of a plan, for files of their own.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    benches : tuple of Bench
+        Of the sections that pass a surveyed shaft.
+
+    Yields
+    ------
+    name : str
+        Of the file, without ending.
+    drawing : Drawing
+        For a sheet of the edition's paper; those that cannot be made are left out here,
+        and told in the papers.
+    """
+    makers: list[tuple[str, Callable[[], Drawing]]] = []
+    for stage in hauling_stages(edition):
+        makers.append((f"elevation {stage.name}", lambda s=stage.name: elevation(edition, s)))  # type: ignore[misc]
+    for lift in edition.plan.lifts:
+        makers.append((f"leads {lift.name}", lambda n=lift.name: leads(edition, n)))  # type: ignore[misc]
+        pair = (lift.name, lift.lines[0].tackle)
+        makers.append((f"reeving {' '.join(pair)}", lambda p=pair: _reeved(edition, *p)))  # type: ignore[misc]
+    worst = least_margin(edition.outcome)
+    if worst is not None:
+        makers.append(("least gap", lambda: least_gap(edition, worst)))
+    wide = room_of(edition, wide=True)
+    for bench in benches:
+        name = f"wall {bench.section.name}"
+        makers.append((name, lambda b=bench: wall_drawing(b, wide)))  # type: ignore[misc]
+    for name, make in makers:
+        try:
+            yield name, make()
+        except ValueError:
+            continue

@@ -19,6 +19,7 @@ from towerlift.documents.blocks import (
     Leaf,
     Paper,
     Picture,
+    Pictures,
     Signing,
     Ticks,
     Weight,
@@ -30,7 +31,7 @@ from towerlift.documents.edition import CAUTION, Edition, PageSize
 from towerlift.documents.fonts import families, printable
 from towerlift.documents.template import TEMPLATE
 
-MARGIN = 14.0
+MARGIN, GUTTER = 14.0, 4.0
 _SIDES = {PageSize.A4: (210.0, 297.0), PageSize.LETTER: (215.9, 279.4)}
 _PAPERS = {PageSize.A4: "a4", PageSize.LETTER: "us-letter"}
 _VIEW_BOX = re.compile(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
@@ -103,6 +104,10 @@ def _block(block: Block, edition: Edition, width: float) -> dict[str, Any]:
             found = _grid(block, edition)
         case Picture():
             found = _picture(block, width)
+        case Pictures():
+            room = (width - GUTTER * (block.across - 1)) / block.across
+            each = [_picture(picture, room) for picture in block.pictures]
+            found = {"type": "pictures", "each": each, "across": block.across}
         case Ticks():
             found = {"type": "ticks", "items": [printable(item) for item in block.items]}
         case Signing():
@@ -114,7 +119,7 @@ def _facts(block: Facts) -> dict[str, Any]:
     rows = [[printable(name), _loud(value)] for name, value in block.rows]
     while len(rows) % block.columns:
         rows.append(["", ""])
-    return {"type": "facts", "rows": rows, "columns": block.columns}
+    return {"type": "facts", "rows": rows, "columns": block.columns, "long": block.long}
 
 
 def _signatures(block: Signing) -> Iterator[dict[str, str]]:

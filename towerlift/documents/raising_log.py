@@ -104,7 +104,7 @@ def _table(hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
         "pull at each capstan",
         columns=tuple(columns),
         rows=tuple(rows),
-        notes=("Pull: the most foreseen at any capstan. Write heights above the mark, pulls as "
+        notes=("Pull: the most expected at any capstan. Write heights above the mark, pulls as "
                "read, wind mean and gust; a dash where nothing was read, never a guess.",),
     )  # fmt: skip
 

@@ -14,7 +14,6 @@ from towerlift.documents.blocks import (
     Leaf,
     Paper,
     Ticks,
-    Turn,
     Weight,
     Words,
 )
@@ -49,12 +48,14 @@ def stage_cards(edition: Edition) -> Paper:
         In the order of the stages; a card whose hold points are not all signed, or whose
         plan does not pass, is stamped.
     """
-    leaves = tuple(stage_leaf(edition, stage) for stage in edition.plan.stages)
+    leaves = tuple(
+        leaf for stage in edition.plan.stages for leaf in stage_leaves(edition, stage)
+    )
     return Paper(name="stage-cards", title="Stage cards", leaves=leaves, letters=LETTERS)
 
 
-def stage_leaf(edition: Edition, stage: Stage) -> Leaf:
-    """The card of one stage.
+def stage_leaves(edition: Edition, stage: Stage) -> tuple[Leaf, ...]:
+    """The card of one stage: words, then pictures where something moves.
 
     Parameters
     ----------
@@ -65,8 +66,8 @@ def stage_leaf(edition: Edition, stage: Stage) -> Leaf:
 
     Returns
     -------
-    leaf : Leaf
-        Front and back.
+    leaves : tuple of Leaf
+        Each stamped where the stage is not released.
     """
     found = haulings(edition, stage)
     moving = [p for p in edition.passages(stage.name) if p.moving]
@@ -79,17 +80,26 @@ def stage_leaf(edition: Edition, stage: Stage) -> Leaf:
     for hauling in found:
         blocks += _haul_facts(edition, hauling)
     blocks += _recovery(edition, stage, moving)
-    blocks += elevations(edition, stage)
     blocks += list(_people(edition, stage, moving))
     blocks += [Heading(words="Steps"), _steps(edition, stage)]
     for hauling in found:
-        blocks += [_mark_grid(hauling), *haul_strip(edition, hauling)]
+        blocks.append(_mark_grid(hauling))
     blocks += _hold_points(edition, stage)
-    return Leaf(
-        title=f"Stage {stage.name}: {stage.title}",
-        blocks=tuple(blocks),
-        stamp=NOT_RELEASED if because else "",
-        because=because,
+    pictures = list(elevations(edition, stage))
+    for hauling in found:
+        pictures += haul_strip(edition, hauling)
+    parts = [(f"Stage {stage.name}: {stage.title}", blocks, False)]
+    if pictures:
+        parts.append((f"Stage {stage.name}, before and after", pictures, True))
+    return tuple(
+        Leaf(
+            title=title,
+            blocks=tuple(some),
+            stamp=NOT_RELEASED if because else "",
+            because=because,
+            wide=wide,
+        )
+        for title, some, wide in parts
     )
 
 
@@ -152,13 +162,11 @@ def _pulls(edition: Edition, hauling: Hauling) -> list[tuple[str, str]]:
     say = edition.say
     if not hauling.stations:
         return [("pull at a capstan", "NOT EVALUATED: no rest near true")]
-    pulls = [station.pull for station in hauling.stations]
-    most = max(pulls)
-    least = min(pulls)
-    told = say.force(most) if most - least < 50 else f"{say.force(least)} to {say.force(most)}"
+    most = max(station.pull for station in hauling.stations)
     return [
-        ("most at a capstan", told),
-        ("stop if one pulls", say.force(STOP_PULL * most)),
+        ("expected at a capstan", f"{say.force(hauling.expected)} at most"),
+        ("STOP if one pulls", say.force(STOP_PULL * hauling.expected)),
+        ("gear is good for", f"{say.force(most)} there, the heaviest it may be"),
     ]
 
 
@@ -200,10 +208,11 @@ def _people(edition: Edition, stage: Stage, moving: list[Passage]) -> Iterator[B
             weight=Weight.STRONG,
         )
     yield Facts(
+        long=True,
         rows=(
             ("signals", arranged(edition, "signals")),
             ("spoken by", arranged(edition, "communication")),
-        )
+        ),
     )
 
 
@@ -293,7 +302,7 @@ def _mark_grid(hauling: Hauling) -> Grid:
         )
         * across,
         rows=_folded([_mark_row(mark) for mark in hauling.marks], across),
-        notes=("Pull: most foreseen at any capstan, worst corner, guides and mass on top.",),
+        notes=("Pull: most expected at any capstan, worst corner and guides on top.",),
         listed=False,
     )
 
@@ -316,7 +325,7 @@ def _folded(rows: list[tuple[GridCell, ...]], across: int) -> tuple[tuple[GridCe
 def _hold_points(edition: Edition, stage: Stage) -> list[Block]:
     if not stage.hold_points:
         return [Words(words="The plan lists no hold point for this stage.")]
-    return [Turn(), Heading(words="Hold points"), signing(edition, stage), Ticks(items=(
+    return [Heading(words="Hold points"), signing(edition, stage), Ticks(items=(
         "Conditions are still as planned, and every inspection is done",
         "Everybody has heard this card read, and has no question left",
     ))]  # fmt: skip

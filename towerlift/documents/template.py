@@ -5,6 +5,7 @@ TEMPLATE = r"""
 #set document(title: d.title, date: none)
 #set text(font: d.fonts, size: d.letters * 1pt, lang: "en", hyphenate: false)
 #set par(leading: 0.5em, spacing: 0.7em)
+#set table.cell(breakable: false)
 // Cards are read at arm's length: nothing on them is smaller than their letters.
 #let less(size) = if d.letters >= 14 { 1em } else { size * 1em }
 #show heading: it => block(
@@ -27,8 +28,10 @@ TEMPLATE = r"""
 
 #let facts(b) = table(
   columns: (auto, 1fr) * b.columns, stroke: (x: none, y: 0.4pt + luma(55%)),
-  inset: (x: 0.35em, y: 0.32em), align: left + horizon,
-  ..b.rows.map(r => (text(size: less(0.88), r.at(0)), text(weight: "bold", value(r.at(1)))))
+  inset: (x: 0.35em, y: 0.32em), align: left + if b.long { top } else { horizon },
+  ..b.rows.map(r => if b.long {
+      (text(size: less(0.88), weight: "bold", r.at(0)), value(r.at(1))) }
+    else { (text(size: less(0.88), r.at(0)), text(weight: "bold", value(r.at(1)))) })
     .flatten())
 
 #let cell(c) = if type(c) == dictionary {
@@ -53,6 +56,9 @@ TEMPLATE = r"""
   if b.caption != "" { par(text(size: less(0.85), b.caption)) }
 })
 
+#let pictures(b) = grid(columns: (1fr,) * b.across, column-gutter: 4mm, row-gutter: 3mm,
+  ..b.each.map(picture))
+
 #let tick = box(width: 0.95em, height: 0.95em, stroke: 1pt, baseline: 0.15em)
 #let ticks(b) = for item in b.items {
   grid(columns: (1.6em, 1fr), inset: (y: 0.28em), tick, item) }
@@ -64,8 +70,9 @@ TEMPLATE = r"""
     table.cell(fill: luma(87%), text(size: less(0.85), weight: "bold", h)))),
   ..b.rows.map(r => (text(weight: "bold", r.mark), text(size: less(0.88), r.what),
     r.name, text(size: less(0.88), r.time),
-    if r.name == "" { box(height: 1.7em, text(size: less(0.88), weight: "bold", r.note)) } else {
-      text(size: less(0.88), r.note) })).flatten())
+    if r.name == "" {
+      box(height: 1.7em, text(size: less(0.88), weight: "bold", r.note))
+    } else { text(size: less(0.88), r.note) })).flatten())
 
 #let one(b) = {
   if b.type == "heading" { heading(level: b.level + 1, b.words) }
@@ -73,6 +80,7 @@ TEMPLATE = r"""
   if b.type == "facts" { facts(b) }
   if b.type == "grid" { sheet(b) }
   if b.type == "picture" { picture(b) }
+  if b.type == "pictures" { pictures(b) }
   if b.type == "ticks" { ticks(b) }
   if b.type == "signing" { signing(b) }
   if b.type == "turn" { pagebreak(weak: true) }

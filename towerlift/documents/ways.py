@@ -6,6 +6,7 @@ from towerlift.checks.ways_in import CHECK, Entry, entries
 from towerlift.documents.blocks import Block, Column, Grid, Weight, Words
 from towerlift.documents.edition import Edition
 from towerlift.documents.say import NOTHING, Kind, verdict_word
+from towerlift.plan.bodies import FitOut, Section
 
 NO_WAY = "NOT EVALUATED: the plan gives no way in for members"
 
@@ -80,5 +81,6 @@ def way_of(edition: Edition, owner: str, mark: str) -> str:
 
 def _by_mark(edition: Edition, owner: str) -> dict[str, Entry]:
     plan = edition.plan
-    body = next(each for each in (*plan.sections, *plan.fit_out) if each.name == owner)
+    bodies: tuple[Section | FitOut, ...] = (*plan.sections, *plan.fit_out)
+    body = next(each for each in bodies if each.name == owner)
     return {entry.member.mark: entry for entry in entries(plan, body)}
