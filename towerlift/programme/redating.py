@@ -28,7 +28,7 @@ def redated(plan: Plan, programme: Programme) -> Plan:
     ValueError
         If the programme has no booking of something in the plan.
     """
-    named = [each.name for each in (*plan.stages, *plan.activities)]
+    named = [stage.name for stage in plan.stages] + [each.name for each in plan.activities]
     missing = [name for name in named if not programme.of(name)]
     if missing:
         raise ValueError(f"the programme has no booking of {', '.join(missing)}")
