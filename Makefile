@@ -11,7 +11,8 @@ ONLY ?=
 PLAN ?=
 
 EXAMPLE := meshes/tidewatch
-DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxcursor1 fonts-dejavu-core
+DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxcursor1 fonts-dejavu-core \
+  fonts-noto-core fonts-droid-fallback fonts-nanum
 DEBIAN_BROWSER := chromium libatomic1
 
 .DEFAULT_GOAL := help
