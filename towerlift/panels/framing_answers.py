@@ -1,6 +1,7 @@
 """What the framer's panel says: the verdict, and the answers of each tab, as HTML."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from html import escape
 
 from towerlift.documents.framing import pare_sheet, price_sheet, shim_sheet, tolerance_sheet
@@ -119,12 +120,17 @@ def tolerance_html(choice: FramerChoice) -> str:
         For the panel.
     """
     table = tolerance_sheet(choice.bench, choice.setting, ())
-    shown = (
+    # Two tables, since the panel is too narrow for all columns beside one another.
+    gaps = (
         "face", "verdict", "to spare [mm]", "least gap [mm]", "budget [mm]", "member",
-        "heel [m]", "swelling at +4 % [mm]", "swelling at +8 % [mm]",
+        "heel [m]",
+    )  # fmt: skip
+    sizes = (
+        "face", "swelling at +4 % [mm]", "swelling at +8 % [mm]",
         *(["nominal reach [mm]", "as built [mm]"] if choice.bench.section.as_built else []),
     )  # fmt: skip
-    return _as_built(choice) + table_html(table, shown)
+    first = table_html(replace(table, notes=()), gaps)
+    return _as_built(choice) + first + table_html(table, sizes)
 
 
 def _as_built(choice: FramerChoice) -> str:
