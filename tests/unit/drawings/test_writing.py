@@ -79,7 +79,7 @@ def test_the_same_drawing_gives_the_same_bytes(metric, starter, benches):
         stage_elevation(starter, "S2", room),
         leads_drawing(starter, lift.name, room),
         reeving_drawing(starter, lift.name, lift.lines[0].tackle, room),
-        gap_drawing(starter, least_margin(starter, "S2"), room),
+        gap_drawing(starter, least_margin(starter, "S1"), room),
         wall_drawing(benches[0], room),
     ):
         drawing = metric[again.key]
