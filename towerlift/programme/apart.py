@@ -244,4 +244,5 @@ def _keep_off(
         reason=f"{activity.name}: nobody is {where} while {texts}",
         tasks=tuple(dict.fromkeys(tasks)),
         words=words,
+        of_raise=True,
     )

@@ -32,6 +32,8 @@ class Crossing:
     cures : tuple of (float, str)
         Single moves that cure it, the rest staying as dated, the least first: how far, and
         in words. [s]
+    of_raise : bool
+        Whether people are where the raise forbids it: on or under what moves or hangs.
     """
 
     names: tuple[str, ...]
@@ -39,6 +41,7 @@ class Crossing:
     ends: datetime
     why: str
     cures: tuple[tuple[float, str], ...]
+    of_raise: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +206,7 @@ def _crossing(
             for minutes, words in sorted(cures)
             if minutes > 0
         ),
+        of_raise=isinstance(worst.source, Exclusion) and worst.source.of_raise,
     )
 
 

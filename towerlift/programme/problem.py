@@ -98,12 +98,15 @@ class Exclusion:
         The tasks that it keeps apart, the one that gives way first.
     words : mapping of str to str
         Why each of the tasks waits when it is the one that waits, in words.
+    of_raise : bool
+        Whether it keeps people off what moves or hangs, not work off other work.
     """
 
     stretches: tuple[Stretch, ...]
     reason: str
     tasks: tuple[str, ...]
     words: Mapping[str, str] = field(default_factory=dict)
+    of_raise: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
