@@ -9,9 +9,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import isfinite
 
+from towerlift.checks import recovery_swing
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.hauls import Unreckoned, hauls
 from towerlift.checks.lowering import speed_share
+from towerlift.checks.recovery_swing import swing_findings
 from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
 from towerlift.motion.masses import moving_mass
@@ -103,6 +105,7 @@ LIMITS = (
     FACTOR,
     WAY_OUT,
     PROOF,
+    *recovery_swing.LIMITS,
 )
 
 
@@ -192,6 +195,7 @@ def check_recovery(case: Case) -> Iterable[Finding]:
         own = [each for each in rehearsal(case) if (each.section, each.stage, each.lift) == key]
         if own:
             yield from _of_haul(case, ways, own)
+    yield from swing_findings(case)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

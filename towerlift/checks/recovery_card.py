@@ -14,13 +14,14 @@ from towerlift.checks.case import Case, limit_for
 from towerlift.checks.hauls import Haul, Unreckoned, hauls
 from towerlift.checks.lowering import CARRIED, STOPS
 from towerlift.checks.recovery import drill_of, rehearsal
-from towerlift.checks.wind import HAULING, held_states
+from towerlift.checks.wind import HAULING, SECURED, held_states
 from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import limit_in_plan
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import gust_pressure
 from towerlift.rig.recovery import STOP_PULL, Rehearsed, Ways, ways_of, worst_of
+from towerlift.rig.recovery_swing import leans_after_loss, swing
 from towerlift.rig.wind_gusts import LARGEST
 
 # People in step push about so often. [Hz]
@@ -120,7 +121,7 @@ def card_lines(case: Case, stage: str) -> tuple[CardLine, ...]:
             lines += _haul_lines(case, haul)
         elif isinstance(haul, Unreckoned) and haul.stage == stage:
             lines.append(CardLine(topic=haul.section, words=f"NOT EVALUATED: {haul.why}"))
-    return (*lines, *_wind_lines(case, stage))
+    return (*lines, *_pendant_lines(case, stage), *_wind_lines(case, stage))
 
 
 def _ways_lines(out: WayOut) -> Iterator[CardLine]:
@@ -247,13 +248,55 @@ def _free_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
     curve = min(haul.curves, key=lambda each: float(each.lost_ratio.min()))
     row = int(curve.lost_ratio.argmin())
     lost, ratio = curve.lines[int(curve.lost_line[row])], float(curve.lost_ratio[row])
-    says = f"it stands, ratio {ratio:.2f}" if ratio > 1 else "IT TOPPLES"
+    says = "IT TOPPLES"
+    if ratio > 1:
+        lean = float(leans_after_loss(case.raise_, curve, np.array([row]))[0])
+        length = next(s.length for s in case.plan.sections if s.name == haul.section)
+        level = float(curve.lower[row, :, 2].mean() - curve.heels[row])
+        says = (
+            f"it stands, ratio {ratio:.2f}, leaning {lean * 1e3:.0f} mrad and twice that as it "
+            f"goes: its head then swings {swing(lean, length - level):.2f} m"
+        )
     yield CardLine(
         topic="a tackle lost",
         words=f"tackle {lost} at heel {curve.heels[row]:.2f} m: {says}; side ropes manned at "
         "both heights of the section, nobody between it and the wall",
     )
+    yield _sway_line(case, haul)
     yield _turning_line(case, haul)
+
+
+def _sway_line(case: Case, haul: Haul) -> CardLine:
+    """Sway of the lift points F L / W, and lean of the head besides."""
+    gust = limit_in_plan(case.plan, HAULING).value
+    most = (0.0, 0.0, float("nan"))
+    for held in held_states(case):
+        state, joint = held.state, held.joint
+        if state.stage != haul.stage or joint.section != haul.section or not state.moves:
+            continue
+        curve = next((c for c in haul.curves if c.passage == state.passage.index), None)
+        if curve is None:
+            continue
+        row = int(np.abs(curve.heels - joint.heel).argmin())
+        stiff = float(curve.tilt_stiffness[row] - curve.weight[row] * curve.height[row])
+        if not stiff > 0:
+            continue
+        pressure = gust_pressure(gust)
+        force = pressure * float(joint.push.force.max())
+        level = float(curve.lower[row, :, 2].mean()) - joint.heel
+        lean = (pressure * float(joint.push.moment.max()) - force * level) / stiff
+        sway = force * float(curve.lengths[row].max() / curve.weight[row])
+        length = next(s.length for s in case.plan.sections if s.name == haul.section)
+        head = sway + max(0.0, lean) * (length - level)
+        if head > most[1]:
+            most = (sway, head, joint.heel)
+    words = f"no wind of {gust:g} m/s reaches it"
+    if most[1] > 0:
+        words = (
+            f"in a gust of {gust:g} m/s at heel {most[2]:.2f} m its lift points swing "
+            f"{most[0] * 1e3:.0f} mm and its head {most[1] * 1e3:.0f} mm"
+        )
+    return CardLine(topic="sway", words=words)
 
 
 def _turning_line(case: Case, haul: Haul) -> CardLine:
@@ -279,6 +322,31 @@ def _turning_line(case: Case, haul: Haul) -> CardLine:
         f"its width aside moves a corner {worst * 1e3:.0f} mm{at}; four side ropes, manned, "
         "and stop if it turns by half the running clearance",
     )
+
+
+def _pendant_lines(case: Case, stage: str) -> Iterator[CardLine]:
+    """What hangs on pendants swings like a bob: F L / W for the chains' length."""
+    told: dict[str, str] = {}
+    gust = limit_in_plan(case.plan, SECURED).value
+    for held in held_states(case):
+        joint = held.joint
+        if held.state.stage != stage or joint.kind != "pendant" or joint.carrier in told:
+            continue
+        chains = [
+            abs(member.end[2] - member.start[2])
+            for fixture in case.plan.fixtures
+            if fixture.name == joint.carrier
+            for member in fixture.members
+        ]
+        bob = gust_pressure(gust) * float(joint.push.force.max()) / joint.stand.weight
+        told[joint.carrier] = (
+            f"the {joint.section} on the {joint.carrier} swings "
+            f"{bob * max(chains) * 1e3:.0f} mm in a gust of {gust:g} m/s, and as the square "
+            "of it in less, unless its heel is shored: keep the shores in but for the haul "
+            "that passes it, and then steady it by side ropes"
+        )
+    for words in told.values():
+        yield CardLine(topic="on pendants", words=words)
 
 
 def _wind_lines(case: Case, stage: str) -> Iterator[CardLine]:

@@ -202,6 +202,9 @@ class Lift(PlanModel):
         speed. [m/s]
     corner_proof : float or None
         Pull to which each lift point, with its strops and shackles, has been proved. [N]
+    side_ropes : float or None
+        Pull for which each manned side rope is made fast, four at the head of the section
+        and four at its heel. [N]
     """
 
     name: Name
@@ -221,6 +224,7 @@ class Lift(PlanModel):
     lowered_by: Literal["brake", "surging", "walking back"] | None = None
     lowering_speed: Speed | None = None
     corner_proof: Force | None = None
+    side_ropes: Force | None = None
 
 
 class SlingSet(PlanModel):

@@ -20,9 +20,12 @@ from towerlift.checks.wind import check_wind, held_states
 from towerlift.drawings.free_body import FreeBodyPicture, free_body
 from towerlift.findings import Verdict
 from towerlift.motion import follow_stages
+from towerlift.nesting.bodies import Label
+from towerlift.nesting.margins import Margin
 from towerlift.nesting.pairs import Workshop
 from towerlift.rig import hang_curves
 from towerlift.rig.recovery import ways_of, worst_of
+from towerlift.rig.recovery_swing import leans_after_loss, swing
 from towerlift.shapes import build_shapes
 
 PASS, FAIL, NOT = Verdict.PASS, Verdict.FAIL, Verdict.NOT_EVALUATED
@@ -458,3 +461,58 @@ def test_the_free_body_shows_every_force(case):
     held = next(h for h in held_states(case) if h.state is state)
     weight = held.joint.stand.weight / 1e3
     assert f"weight {weight:.1f}" in svg
+
+
+class TestSwing:
+    def hung(self, gap, **changes):
+        """A spire on eight tackles with something `gap` off its head."""
+        eight = lift("spire lift", "spire", "gantry", (1, 2, 3, 4))
+        eight["lines"] += [
+            line | {"tackle": f"second {n}", "capstan": f"C{n + 5}"}
+            for n, line in enumerate(eight["lines"])
+        ]
+        case = case_of(lifts=[eight | changes])
+        passage = next(p for p in case.raise_.passages if p.step == "lift")
+        label = Label(body="spire", mark="head", part="cap")
+        margin = Margin(
+            stage="up",
+            passage=passage.index,
+            moving="spire",
+            against="shaft",
+            label=label,
+            opposite=Label(body="shaft", mark="wall", part="wall"),
+            gap=gap,
+            budget=None,
+            heel=10.0,
+            heels=(10.0, 10.0),
+            where=(1.75, 0.0, 23.5),
+            across=(1.75 + gap, 0.0, 23.5),
+        )
+        return replace(case, margins=(margin,))
+
+    def test_what_swings_clear_needs_no_ropes(self):
+        assert not [f for f in check_recovery(self.hung(5.0)) if "side rope" in f.why]
+
+    def test_what_strikes_needs_ropes(self):
+        case = self.hung(0.01)
+        found = of(check_recovery(case), "side rope against a lost tackle")
+        assert found.verdict is NOT
+        assert "head swings" in found.why
+        curve = next(c for c in case.hangs if np.ptp(c.heels) > 10)
+        row = int(np.abs(curve.heels - found.heel).argmin())
+        # Twice the load of the lost tackle at its arm over the length between the ropes.
+        tension = curve.tensions[row, curve.lost_line[row]]
+        needed = 2 * tension * 1.75 * np.sqrt(2) / 13.5
+        for pull, verdict in ((needed * 1.001, PASS), (needed * 0.999, FAIL)):
+            tried = with_lifts(case, side_ropes=float(pull))
+            found = of(check_recovery(tried), "side rope against a lost tackle")
+            assert found.verdict is verdict
+
+    def test_the_swing_is_twice_the_lean_at_rest(self):
+        case = self.hung(0.01)
+        curve = next(c for c in case.hangs if np.ptp(c.heels) > 10)
+        rows = np.array([50, 200])
+        leans = leans_after_loss(case.raise_, curve, rows)
+        assert (leans > 0).all()
+        assert swing(float(leans[0]), 3.0) == pytest.approx(6.0 * leans[0])
+        assert swing(0.0, -3.0) == 0.0
