@@ -8,13 +8,18 @@ import sys
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import towerlift
 from towerlift.checks import ALL_LIMITS
 from towerlift.documents.binder import write_documents
 from towerlift.documents.edition import Edition, PageSize
+from towerlift.documents.programme_files import (
+    ProgrammeEdition,
+    windows_of_plan,
+    write_programme,
+)
 from towerlift.drawings.lengths import Measure
 from towerlift.errors import NoProgrammeError, PlanError, TowerliftError
 from towerlift.findings import Bound, Finding, Verdict
@@ -32,6 +37,11 @@ from towerlift.programme import (
     telling,
     undated,
 )
+from towerlift.programme.posing import pose
+from towerlift.programme.risk import Draw
+from towerlift.programme.risk_report import RiskAsk, risk_of
+from towerlift.programme.risk_spread import read_spreads
+from towerlift.programme.risk_words import RISK, told_risk
 from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
@@ -131,6 +141,22 @@ def _parser() -> argparse.ArgumentParser:
         help="plan again from here, such as 2027-05-01T11:30-02:00: what began keeps its dates",
     )
     programme.add_argument("--json", type=Path, metavar="FILE", help="also write it here")
+    programme.add_argument(
+        "--into",
+        type=Path,
+        metavar="DIR",
+        help="also write it there as iCalendar, CSV and XLSX",
+    )
+    programme.add_argument(
+        "--draws",
+        type=_count,
+        default=0,
+        metavar="N",
+        help="draw it so many times: chances of light and of the day, and what drives them",
+    )
+    programme.add_argument(
+        "--durations", type=Path, metavar="FILE", help="three-point durations for the draws"
+    )
     programme.set_defaults(run=_programme)
 
     schema = commands.add_parser("schema", help="print the plan's JSON Schema, for editors")
@@ -229,7 +255,24 @@ def _programme(options: argparse.Namespace) -> int:
         record = head | telling.as_record(programme, broken, changes)
         text = json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False)
         options.json.write_text(text + "\n", encoding="utf-8")
+    if options.draws:
+        spreads = {} if options.durations is None else read_spreads(options.durations)
+        ask = RiskAsk(spreads=spreads, draw=Draw(n=options.draws))
+        report = risk_of(pose(plan, raise_, wishes), programme, ask)
+        _print([("", ""), *_headed(RISK), *told_risk(report, weather=False)])
+    if options.into is not None:
+        options.into.mkdir(parents=True, exist_ok=True)
+        edition = ProgrammeEdition(name=plan.name, made=datetime.now(UTC))
+        tables = windows_of_plan(plan, raise_)
+        for path in write_programme(programme, options.into, edition, also=tables):
+            print(f"wrote {path.name}")
     return FAILS if broken or missing else PASSES
+
+
+def _count(written: str) -> int:
+    if not (written.isdecimal() and 0 < int(written) <= 1_000_000):
+        raise argparse.ArgumentTypeError(f'got "{written}"; write a number from 1 to 1000000')
+    return int(written)
 
 
 def _headed(title: str) -> list[tuple[str, str]]:

@@ -1,6 +1,7 @@
 """The programme and the roofer's windows as calendars and tables that other programs open."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
 from math import isnan
@@ -10,8 +11,12 @@ from icalendar import Calendar, Event
 
 from towerlift.documents.sheets import Cell, Table, write_csv, write_xlsx
 from towerlift.motion.clock import clock
+from towerlift.motion.raises import Raise
+from towerlift.plan.model import Plan
 from towerlift.programme.bookings import Booking, Programme
-from towerlift.programme.windows_sheet import RoofSheet, Window
+from towerlift.programme.windows import RoofBench
+from towerlift.programme.windows_bands import RATED_CREW, bands_of
+from towerlift.programme.windows_sheet import RoofAsk, RoofSheet, Window
 
 NOTE = (
     "An aid to planning. It does not replace a licensed engineer and a competent rigger; local "
@@ -165,9 +170,14 @@ def windows_table(sheet: RoofSheet) -> Table:
         if each.fault
     ]
     laps = [f"Lap at s {lap.s:.2f} m: {lap.words}." for lap in sheet.laps]
+    masses = [
+        f"{each.band} done {each.when:%Y-%m-%d %H:%M}: {each.mass:.0f} kg, {each.total:.0f} kg "
+        f"in all; next haul {each.next_haul or 'none'}."
+        for each in sheet.masses
+    ]
     lost = [f"No park reaches s {low:.2f} to {high:.2f} m." for low, high in sheet.unreached]
     return Table(
-        name="Windows",
+        name="Windows by the plan's dates",
         heads=(
             "band",
             "whole band",
@@ -191,7 +201,7 @@ def windows_table(sheet: RoofSheet) -> Table:
             "rescue takes [min]",
         ),
         rows=tuple(rows),
-        notes=(*faults, *laps, *lost, NOTE),
+        notes=(*faults, *laps, *lost, *masses, NOTE),
     )
 
 
@@ -222,8 +232,46 @@ def _window(window: Window) -> tuple[Cell, ...]:
     )
 
 
+def windows_of_plan(plan: Plan, raise_: Raise) -> tuple[Table, ...]:
+    """The roofer's windows by the plan's own dates.
+
+    Parameters
+    ----------
+    plan : Plan
+        As read.
+    raise_ : Raise
+        The same plan's.
+
+    Returns
+    -------
+    tables : tuple of Table
+        None where the plan has no band of cladding; the weather is left out.
+    """
+    if not bands_of(plan):
+        return ()
+    bench = RoofBench(plan, raise_)
+    n_roofers = max((each.count for each in bench.planned.values()), default=RATED_CREW)
+    return (windows_table(bench.show(RoofAsk(day=plan.site.day_1, n_roofers=n_roofers))),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeEdition:
+    """Whose programme, and as of when.
+
+    Attributes
+    ----------
+    name : str
+        Of the plan.
+    made : datetime
+        With its zone.
+    """
+
+    name: str
+    made: datetime
+
+
 def write_programme(
-    programme: Programme, name: str, folder: Path, *, made: datetime, also: Sequence[Table] = ()
+    programme: Programme, folder: Path, edition: ProgrammeEdition, *, also: Sequence[Table] = ()
 ) -> tuple[Path, ...]:
     """Write a programme as iCalendar, CSV and XLSX.
 
@@ -231,12 +279,10 @@ def write_programme(
     ----------
     programme : Programme
         As scheduled.
-    name : str
-        Of the plan.
     folder : Path
         Where to; must be there.
-    made : datetime
-        With its zone.
+    edition : ProgrammeEdition
+        Whose, and as of when.
     also : sequence of Table
         Further sheets of the workbook, such as the roofer's windows.
 
@@ -258,7 +304,7 @@ def write_programme(
     if there:
         raise FileExistsError(f"{', '.join(there)} already in {folder.name}")
     with paths[0].open("xb") as file:
-        file.write(programme_calendar(programme, name, made))
+        file.write(programme_calendar(programme, edition.name, edition.made))
     write_csv(table, paths[1])
     write_xlsx([table, *also], paths[2])
     return paths

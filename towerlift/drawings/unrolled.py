@@ -11,7 +11,7 @@ FACES = ("north", "east", "south", "west")
 # By the order of the dates, light to dark; letters on them are dark and have a rim of paper.
 TONES = ("#f1e3c4", "#e2cf9f", "#d3bd86", "#c2a96f", "#b09660", "#9c8452", "#877147")
 NO_DATE = "#ffffff"
-COLUMNS = (4.4, 8.4, 14.0)  # left edges of the columns, from the right, in letters
+COLUMNS = (4.4, 7.6, 12.4, 17.2)  # left edges of the columns, from the right, in letters
 WRONG = Ink(colour=MARK, bold=True, halo=True)
 
 
@@ -73,7 +73,7 @@ def spire_unrolled(sheet: RoofSheet, options: Unrolled) -> str:
     bands = [each.band for each in sheet.bands]
     low, high = bands[-1].low, bands[0].high
     top, bottom = 2.4 * text, options.height - 2.0 * text
-    left, right = 13.6 * text, options.width - COLUMNS[-1] * text
+    left, right = 13.0 * text, options.width - COLUMNS[-1] * text
     widest = max(band.half_low for band in bands)
     scale = min((bottom - top) / (high - low), (right - left) / (4 * 2 * widest + 0.6))
     step = (right - left) / 4
@@ -88,7 +88,7 @@ def spire_unrolled(sheet: RoofSheet, options: Unrolled) -> str:
     _heights(paper, ends, bands, right + 4)
     _rows(paper, rows, sheet)
     paper.write((4, 1.1 * text), "band, date", ink=QUIET)
-    for back, words in zip(COLUMNS, ("h", "board, m", "heel, m"), strict=False):
+    for back, words in zip(COLUMNS, ("kg", "h", "board, m", "heel, m"), strict=False):
         at = (options.width - (back - 4.4) * text - 4, 1.1 * text)
         paper.write(at, words, "end", ink=QUIET)
     return paper.svg("The spire unrolled to its faces", _summary(sheet))
@@ -172,10 +172,10 @@ def _date(each: BandSheet) -> str:
     return f"{'NOT ' if each.fault else ''}{each.planned.starts:%a %d %b}"
 
 
-def _facts(each: BandSheet) -> tuple[str, str, str]:
+def _facts(each: BandSheet) -> tuple[str, str, str, str]:
     heel = "no park" if each.park is None else f"{each.park.heel:.2f}"
     board = "" if each.boards is None else f"{each.boards.width:.2f}"
-    return f"{each.hours / 3600:.1f}", board, heel
+    return f"{each.band.mass:.0f}", f"{each.hours / 3600:.1f}", board, heel
 
 
 def _summary(sheet: RoofSheet) -> str:

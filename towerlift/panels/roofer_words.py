@@ -131,7 +131,18 @@ def band_table(sheet: RoofSheet) -> str:
     more = "" if len(sheet.laps) < 2 else f"<p>{len(sheet.laps) - 1} more laps alike.</p>"
     ways = dict.fromkeys(_way(each) for each in sheet.bands)
     told = "".join(f"<p>Way off{_whose(sheet, way)}: {escape(way)}.</p>" for way in ways)
-    return f"<table><tr>{head}</tr>{rows}</table>{told}{laps}{more}"
+    up = f"<p>{escape(_masses(sheet))}</p>" if sheet.masses else ""
+    return f"<table><tr>{head}</tr>{rows}</table>{told}{up}{laps}{more}"
+
+
+def _masses(sheet: RoofSheet) -> str:
+    """What each haul of the section carries of the cladding that is then on."""
+    carried: dict[str, float] = {}
+    for each in sheet.masses:
+        if each.next_haul:
+            carried[each.next_haul] = each.total
+    told = ", ".join(f"{stage} {total:.0f} kg" for stage, total in carried.items())
+    return f"Cladding that goes up with the next haul: {told}."
 
 
 def _whose(sheet: RoofSheet, way: str) -> str:

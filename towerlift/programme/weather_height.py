@@ -1,18 +1,10 @@
-"""Wind at a height, from wind at a weather station."""
+"""Wind at a height at the tower, from wind at a weather station."""
 
 from dataclasses import dataclass
-from math import log, sqrt
+from math import sqrt
 
-# Terrain: roughness length and the height below which the profile is cut off [m].
-# EN 1991-1-4:2005, table 4.1.
-TERRAINS: dict[str, tuple[float, float]] = {
-    "0": (0.003, 1.0),
-    "I": (0.01, 1.0),
-    "II": (0.05, 2.0),
-    "III": (0.3, 5.0),
-    "IV": (1.0, 10.0),
-}
-_OPEN = 0.05  # roughness of the terrain to which the factor below is tied [m]
+from towerlift.mechanics.wind import PEAK, TERRAINS, roughness_factor, turbulence
+
 PROFILE_SOURCE = (
     "logarithmic profile and terrains of EN 1991-1-4:2005, 4.3.2 and table 4.1; "
     "orography not counted"
@@ -36,8 +28,8 @@ class Exposure:
         If there is no such terrain.
     """
 
-    station: str = "II"
-    site: str = "0"
+    station: str
+    site: str
 
     def __post_init__(self) -> None:
         for name in (self.station, self.site):
@@ -45,38 +37,6 @@ class Exposure:
                 raise ValueError(
                     f'there is no terrain "{name}"; write one of {", ".join(TERRAINS)}'
                 )
-
-
-def roughness_factor(height: float, terrain: str) -> float:
-    r"""Mean wind at a height over the basic wind.
-
-    Parameters
-    ----------
-    height : float
-        Above ground; below the terrain's least height that one is taken. [m]
-    terrain : str
-        A key of `TERRAINS`.
-
-    Returns
-    -------
-    factor : float
-        :math:`c_r = k_r \ln(z / z_0)`, :math:`k_r = 0.19 (z_0 / 0.05)^{0.07}`.
-
-    Raises
-    ------
-    ValueError
-        If the height is not above nothing.
-
-    References
-    ----------
-    .. [1] EN 1991-1-4:2005, equations 4.4 and 4.5.
-    """
-    if not height > 0:
-        raise ValueError(f"wind needs a height above ground, got {height} m")
-    roughness, least = TERRAINS[terrain]
-    k_r = 0.19 * (roughness / _OPEN) ** 0.07
-    factor: float = k_r * log(max(height, least) / roughness)
-    return factor
 
 
 def wind_factor(height: float, exposure: Exposure, *, station_height: float) -> float:
@@ -95,15 +55,21 @@ def wind_factor(height: float, exposure: Exposure, *, station_height: float) -> 
     -------
     factor : float
         Ratio of the two roughness factors: the wind far above both is taken as one.
+
+    Raises
+    ------
+    ValueError
+        If a height is not above nothing.
+
+    References
+    ----------
+    .. [1] EN 1991-1-4:2005, equations 4.4 and 4.5.
     """
-    station = roughness_factor(station_height, exposure.station)
-    return roughness_factor(height, exposure.site) / station
-
-
-def turbulence(height: float, terrain: str) -> float:
-    """Turbulence intensity, by EN 1991-1-4:2005 equation 4.7 with factors of 1."""
-    roughness, least = TERRAINS[terrain]
-    return 1.0 / log(max(height, least) / roughness)
+    for value in (height, station_height):
+        if not value > 0:
+            raise ValueError(f"wind needs a height above ground, got {value} m")
+    station = roughness_factor(station_height, TERRAINS[exposure.station])
+    return float(roughness_factor(height, TERRAINS[exposure.site]) / station)
 
 
 def gust_factor(height: float, exposure: Exposure) -> float:
@@ -120,5 +86,9 @@ def gust_factor(height: float, exposure: Exposure) -> float:
     -------
     factor : float
         Square root of the peak over the mean pressure.
+
+    References
+    ----------
+    .. [1] EN 1991-1-4:2005, equations 4.7 and 4.8.
     """
-    return sqrt(1.0 + 7.0 * turbulence(height, exposure.site))
+    return sqrt(1.0 + PEAK * float(turbulence(height, TERRAINS[exposure.site])))

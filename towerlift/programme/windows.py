@@ -33,7 +33,14 @@ from towerlift.programme.windows_cover import Choice, cheapest_cover, unreached
 from towerlift.programme.windows_limits import GUST, GUST_SHEETS, MEAN, MEAN_SHEETS, OFF
 from towerlift.programme.windows_parks import Hours, Opening, Park, openings, parks_of
 from towerlift.programme.windows_reach import leaf_boards, reach_in, reachable
-from towerlift.programme.windows_sheet import NO_WAY, BandSheet, RoofAsk, RoofSheet, Window
+from towerlift.programme.windows_sheet import (
+    NO_WAY,
+    BandSheet,
+    MassUp,
+    RoofAsk,
+    RoofSheet,
+    Window,
+)
 
 _MOST_KEPT = 64  # judged needs
 ABOUT = 0.05  # share by which a planned time may fall short of the rates
@@ -51,15 +58,14 @@ class RoofBench:
     hours : WeatherHours or None
         A record or a forecast.
     exposure : Exposure or None
-        Land about the station and the tower; None is land about the one, sea about the
-        other.
+        Land about the station and the tower; must be told where there are hours.
     section : str or None
         The clad section; None is the first that has bands.
 
     Raises
     ------
     ValueError
-        If the plan has no band of cladding.
+        If the plan has no band of cladding, or hours come without an exposure.
     """
 
     def __init__(
@@ -75,7 +81,9 @@ class RoofBench:
         if not every:
             raise ValueError("the plan has no band of cladding with a shell")
         self.plan, self.raise_, self.hours = plan, raise_, hours
-        self.exposure = Exposure() if exposure is None else exposure
+        if hours is not None and exposure is None:
+            raise ValueError("the terrain about the station and the tower must be told")
+        self.exposure = exposure
         self.section = every[0].section
         self.bands = tuple(band for band in every if band.section == self.section)
         self.rates, self.reach = rates_of(plan), reach_in(plan)
@@ -188,7 +196,33 @@ class RoofBench:
             laps=laps_of(self.bands, [each.band.name for each in order], self.rates),
             unreached=unreached(self.choices, low, high),
             cover=cheapest_cover(self.choices, low, high),
+            masses=self._masses(),
         )
+
+    def _masses(self) -> tuple[MassUp, ...]:
+        dated = [(self.planned[b.name].ends, b) for b in self.bands if b.name in self.planned]
+        done = sorted(dated, key=lambda each: each[0])
+        found, total = [], 0.0
+        for when, band in done:
+            total += band.mass
+            found.append(
+                MassUp(
+                    band=band.name,
+                    when=when,
+                    mass=band.mass,
+                    total=total,
+                    next_haul=self._next_haul(when),
+                )
+            )
+        return tuple(found)
+
+    def _next_haul(self, when: datetime) -> str:
+        hauls = (
+            each.stage
+            for each in self.raise_.moving_passages
+            if self.section in each.moving and each.begins is not None and each.begins >= when
+        )
+        return next(hauls, "")
 
     def _sheet(self, band: Band, ask: RoofAsk) -> BandSheet:
         planned = self.planned.get(band.name)
@@ -308,7 +342,7 @@ class RoofBench:
 
     def chances(self, need: WeatherNeed, height: float) -> Chances | None:
         """Chances of a need at a height above the shaft's floor; None without hours."""
-        if self.almanac is None:
+        if self.almanac is None or self.exposure is None:
             return None
         key = (need.mean, need.gust, need.dry, height)
         if key not in self._chances:

@@ -135,6 +135,29 @@ class BandSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MassUp:
+    """What one band adds, and what is up with it.
+
+    Attributes
+    ----------
+    band : str
+        Name of it.
+    when : datetime
+        When the plan has it done.
+    mass, total : float
+        Of the band, and of all bands done by then. [kg]
+    next_haul : str
+        Stage that next hauls the section, which carries the total; empty if none does.
+    """
+
+    band: str
+    when: datetime
+    mass: float
+    total: float
+    next_haul: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoofSheet:
     """Answer to what was asked.
 
@@ -150,6 +173,8 @@ class RoofSheet:
         Heights s between the lowest and the highest band that no park reaches. [m]
     cover : Cover
         Fewest parks that reach all that can be reached.
+    masses : tuple of MassUp
+        Of the dated bands, in order of time.
     """
 
     ask: RoofAsk
@@ -157,3 +182,4 @@ class RoofSheet:
     laps: tuple[Lap, ...]
     unreached: tuple[tuple[float, float], ...]
     cover: Cover
+    masses: tuple[MassUp, ...]

@@ -11,9 +11,10 @@ from icalendar import Calendar
 
 from towerlift.documents.programme_files import (
     NOTE,
+    ProgrammeEdition,
     programme_calendar,
     programme_table,
-    windows_table,
+    windows_of_plan,
     write_programme,
 )
 from towerlift.documents.sheets import table_csv
@@ -21,7 +22,6 @@ from towerlift.motion import follow_stages
 from towerlift.plan import read_plan
 from towerlift.programme.bookings import Booking, Kind, Programme
 from towerlift.programme.windows import RoofBench
-from towerlift.programme.windows_sheet import RoofAsk
 
 ROOT = Path(__file__).parents[3]
 ZONE = timezone(timedelta(hours=-2))
@@ -125,7 +125,8 @@ def test_table(programme):
 
 
 def test_nothing_is_run_by_a_spreadsheet(programme, tmp_path):
-    paths = write_programme(programme, "Tower", tmp_path, made=MADE)
+    edition = ProgrammeEdition(name="Tower", made=MADE)
+    paths = write_programme(programme, tmp_path, edition)
     assert [path.name for path in paths] == [
         "programme.ics",
         "programme.csv",
@@ -138,15 +139,17 @@ def test_nothing_is_run_by_a_spreadsheet(programme, tmp_path):
     cell = sheet.cell(row=3, column=6)
     assert (cell.value, cell.data_type, cell.quotePrefix) == ("=SUM(A1:A9)", "s", True)
     with pytest.raises(FileExistsError, match=r"programme\.ics"):
-        write_programme(programme, "Tower", tmp_path, made=MADE)
+        write_programme(programme, tmp_path, edition)
 
 
 def test_windows_as_a_table():
     folder = ROOT / "meshes" / "tidewatch"
     plan = read_plan(folder / "plan-corrected.toml")
-    bench = RoofBench(plan, follow_stages(plan))
-    table = windows_table(bench.show(RoofAsk(day=plan.site.day_1, n_roofers=4)))
+    raise_ = follow_stages(plan)
+    bench = RoofBench(plan, raise_)
+    (table,) = windows_of_plan(plan, raise_)
     rows = [dict(zip(table.heads, row, strict=True)) for row in table.rows]
+    assert table.name == "Windows by the plan's dates"
     assert {row["band"] for row in rows} == {each.name for each in bench.bands}
     for row in rows:
         assert row["chance of the weather [%]"] == "not known"

@@ -10,10 +10,11 @@ import pytest
 from towerlift.motion import follow_stages
 from towerlift.plan import read_plan
 from towerlift.programme.posing import pose
-from towerlift.programme.risk import Draw, RiskNetwork, draw_programmes
+from towerlift.programme.risk import Chance, Draw, RiskNetwork, draw_programmes
 from towerlift.programme.risk_network import Varies, network_of, starts_of
 from towerlift.programme.risk_report import RiskAsk, Weather, risk_of
-from towerlift.programme.risk_spread import Spread
+from towerlift.programme.risk_spread import USUAL_SOURCE, Spread
+from towerlift.programme.risk_words import percent, told_risk
 from towerlift.programme.scheduling import programme_of
 from towerlift.programme.solving import Solution
 from towerlift.programme.weather import WeatherNeed
@@ -156,3 +157,26 @@ def test_wider_durations_and_rougher_weather_make_it_later(posed, programme):
     far = datetime.fromisoformat("2027-09-01T00:00:00-02:00")
     late = risk_of(posed, programme, RiskAsk(draw=DRAW, by=far))
     assert late.in_time.share == 1.0
+
+
+def test_words(posed, programme):
+    report = risk_of(posed, programme, RiskAsk(draw=DRAW))
+    told = [text for _, text in told_risk(report, weather=False)]
+    assert told[0].startswith("400 programmes drawn")
+    assert "the weather is left out" in told[0]
+    assert sum("over in the light" in text for text in told) == len(report.lifts)
+    assert told[-1] == f"Durations of all of these: {USUAL_SOURCE}."
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (1.0, "100.0 %"),
+        (0.99999, "99.9 %"),
+        (0.00001, "0.1 %"),
+        (0.0, "0.0 %"),
+        (0.5, "50.0 %"),
+    ],
+)
+def test_nothing_is_rounded_to_certain(share, said):
+    assert percent(Chance(share=share, error=0.001)).startswith(said)

@@ -210,4 +210,4 @@ def test_wind_grows_with_height(low, more):
 
 def test_no_such_terrain():
     with pytest.raises(ValueError, match="no terrain"):
-        Exposure(site="V")
+        Exposure(station="0", site="V")
