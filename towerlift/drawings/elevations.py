@@ -29,6 +29,8 @@ from towerlift.workflow import Outcome
 STRIP, NEAR = 0.5, 0.3
 """Depth of masonry that is hatched where its thickness is not known. [m]"""
 GROUND = 0.6
+ABOVE = 0.005
+"""What stands above a head by less than this is not told. [m]"""
 BELOW, HEAD = 4.2, 1.5
 """Room below and above the picture, in letters."""
 TITLES, LINE = 2.2, 1.75
@@ -77,6 +79,16 @@ class Panel:
     bodies: tuple[Body, ...]
     seen: tuple[Seen, ...]
     cuts: Mapping[str, dict[int, list[Loop]]]
+
+    def levels(self, name: str) -> list[tuple[str, float]]:
+        """Heel and head of a section, and the top of what is fitted above its head. [m]"""
+        length = next(s.length for s in self.outcome.plan.sections if s.name == name)
+        heel = self.instant.heel(name)
+        found = [("heel", heel), ("head", heel + length)]
+        top = self.ends(name)[1]
+        if top > heel + length + ABOVE:
+            found.append(("top", top))
+        return found
 
     def ends(self, name: str) -> tuple[float, float]:
         """Least and greatest height of a body. [m]"""
@@ -144,7 +156,10 @@ def stage_elevation(
         outcome,
         stage_instants(outcome, stage),
         room,
-        words=(f"elevation-{stem(stage)}", f"{stage}: {title}, seen from the {seen_from}"),
+        words=(
+            f"elevation-{stem(stage)}",
+            f"{stage}: {title}, cut on the axis, from the {seen_from}",
+        ),
         seen_from=seen_from,
     )
 
@@ -258,9 +273,8 @@ def _levels(panel: Panel, room: Room) -> list[tuple[float, list[str], str]]:
     """Heel and head of each section."""
     rows = []
     for name in panel.instant.standing:
-        heel, top = panel.instant.heel(name), panel.ends(name)[1]
-        rows.append((top, [f"{name} head", level_words(top, room.measure)], name))
-        rows.append((heel, [f"{name} heel", level_words(heel, room.measure)], name))
+        for part, height in panel.levels(name):
+            rows.append((height, [f"{name} {part}", level_words(height, room.measure)], name))
     return sorted(rows, key=lambda row: row[0])
 
 
@@ -371,7 +385,7 @@ def _sizes(panel: Panel, easel: Easel, extent: Extent) -> None:
     out = extent.left - 4.2 * unit
     heights = {0.0}
     for name in panel.instant.standing:
-        heights |= {round(h, 6) for h in (panel.instant.heel(name), panel.ends(name)[1])}
+        heights |= {round(height, 6) for _, height in panel.levels(name)}
     chain = sorted(heights)
     for low, high in pairwise(chain):
         said = size_words(high - low, easel.measure)

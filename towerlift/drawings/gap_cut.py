@@ -290,7 +290,17 @@ def _other(margin: Margin) -> str:
 
 
 def _title(cut: _Cut) -> str:
-    return "Cut level, north up" if cut.level else "Cut upright"
+    if cut.level:
+        return "Cut level, north up"
+    return f"Cut upright, looking {_looking(cut.plane)}"
+
+
+def _looking(plane: Plane) -> str:
+    """Where one looks who sees an upright cut, by the compass."""
+    east, north = -plane.normal[0], -plane.normal[1]
+    east_about = "east north-east north north-west west south-west south south-east"
+    names = east_about.split()
+    return names[round(float(np.arctan2(north, east)) / (pi / 4)) % 8]
 
 
 def _whole(outcome: Outcome, cut: _Cut, room: Room, size: Place, foot: float) -> View:

@@ -73,25 +73,7 @@ def stage_instants(outcome: Outcome, stage: str) -> tuple[Instant, ...]:
     passages = [p for p in outcome.raise_.passages if p.stage == stage]
     if not passages:
         raise ValueError(f"no stage of this raise with steps is called {stage!r}")
-    first = passages[0]
-    found = [
-        Instant(
-            title=f"Before {stage}",
-            standing=first.standing,
-            share=0.0,
-            fixtures=first.fixtures - _new(first, "install"),
-            fitted=first.fitted - _new(first, "fit"),
-        )
-    ]
-    if first.step == "assemble":
-        kept = {k: v for k, v in first.standing.items() if k != first.subject}
-        found[0] = Instant(
-            title=f"Before {stage}",
-            standing=kept,
-            share=0.0,
-            fixtures=first.fixtures,
-            fitted=first.fitted,
-        )
+    found = [_before(outcome, stage, passages[0])]
     moving = [p for p in passages if p.moving]
     if moving:
         longest = max(moving, key=lambda p: abs(p.travel))
@@ -114,8 +96,29 @@ def stage_instants(outcome: Outcome, stage: str) -> tuple[Instant, ...]:
     return tuple(found)
 
 
-def _new(passage: Passage, step: str) -> frozenset[str]:
-    return frozenset({passage.subject}) if passage.step == step else frozenset()
+def _before(outcome: Outcome, stage: str, first: Passage) -> Instant:
+    """What stood when the stage before was done; an empty shaft before the first."""
+    order = list(dict.fromkeys(p.stage for p in outcome.raise_.passages))
+    earlier = order[: order.index(stage)]
+    rests = {rest.stage: rest for rest in outcome.raise_.rests}
+    rest = next((rests[name] for name in reversed(earlier) if name in rests), None)
+    if rest is not None:
+        return Instant(
+            title=f"Before {stage}",
+            standing=rest.standing,
+            share=1.0,
+            fixtures=rest.fixtures,
+            fitted=rest.fitted,
+        )
+    # No rest to look at: what the first step brings is taken away again.
+    brings = {first.subject} if first.step in ("install", "fit", "assemble") else set()
+    return Instant(
+        title=f"Before {stage}",
+        standing={k: v for k, v in first.standing.items() if k not in brings},
+        share=0.0,
+        fixtures=first.fixtures - brings,
+        fitted=first.fitted - brings,
+    )
 
 
 def _after(outcome: Outcome, stage: str, last: Passage) -> Instant:

@@ -1,6 +1,7 @@
 """What the drawings show, read back from their DXF and held against the plan's numbers."""
 
 from dataclasses import replace
+from itertools import pairwise
 from math import atan2, degrees, hypot
 
 import numpy as np
@@ -18,6 +19,7 @@ from towerlift.drawings import (
     to_dxf,
 )
 from towerlift.drawings.as_dxf import model_offsets
+from towerlift.drawings.instants import stage_instants
 from towerlift.drawings.lengths import level_words, size_words
 from towerlift.drawings.reeving import sheaves_of
 from towerlift.nesting.shims import guide_of
@@ -53,9 +55,15 @@ def test_an_elevation_shows_heels_and_heads_where_the_raise_leaves_them(starter,
         assert min(ys) == pytest.approx(min(ends), abs=1e-6)
         assert max(ys) == pytest.approx(max(ends), abs=1e-6)
         said = [text for text, at in texts(space) if left <= at[0] <= right]
+        lengths = {section.name: section.length for section in starter.plan.sections}
         for name, place in rest.standing.items():
-            assert f"{name} heel" in said
-            assert level_words(place.heel_to, drawing.measure) in said
+            assert {f"{name} heel", f"{name} head"} <= set(said)
+            for height in (place.heel_to, place.heel_to + lengths[name]):
+                assert level_words(height, drawing.measure) in said
+            top = max(heights(starter, rest, name))
+            above = top > place.heel_to + lengths[name] + 0.005
+            assert (f"{name} top" in said) == above
+            assert not above or level_words(top, drawing.measure) in said
         notes = " ".join(text for text, _ in texts(docs[drawing.key].layout("SHEET")))
         for name, place in rest.standing.items():
             assert f"{name}: {place.state}" in notes
@@ -75,8 +83,10 @@ def test_an_elevation_sizes_the_shaft_and_stacks_the_heights(starter, metric, do
     )
     rest = next(r for r in starter.raise_.rests if r.stage == "S2")
     due = {0.0}
+    lengths = {section.name: section.length for section in starter.plan.sections}
     for name, place in rest.standing.items():
-        due |= {place.heel_to, max(heights(starter, rest, name))}
+        due |= {place.heel_to, place.heel_to + lengths[name]}
+        due.add(max(heights(starter, rest, name)))
     assert upright
     for pair in upright:
         assert all(min(abs(end - h) for h in due) < 1e-6 for end in pair)
@@ -331,3 +341,13 @@ def test_a_dxf_has_no_date_of_its_own(metric):
     day = float(lines[lines.index("$TDUPDATE") + 2])
     # The first of January 2000, which stands for none.
     assert 2451544.0 <= day < 2451546.0
+
+
+def test_before_a_stage_stands_what_the_stage_before_left(starter):
+    rests = list(starter.raise_.rests)
+    for earlier, rest in pairwise(rests):
+        before = stage_instants(starter, rest.stage)[0]
+        assert before.standing == earlier.standing
+        assert before.fixtures == earlier.fixtures
+        assert before.fitted == earlier.fitted
+    assert not stage_instants(starter, rests[0].stage)[0].standing
