@@ -77,9 +77,10 @@ def hazard_of(plan: Plan, activity: Activity, span: Span) -> Hazard | None:
 
     Notes
     -----
-    A thing let go at rest at the top of the band brings m g H to a deck H below. A deck or
-    net that has no rating, and whatever lies under work whose heaviest thing is not known,
-    stops nothing. One that is rated is taken to cover the whole shaft: give none to a ring.
+    A thing let go at rest at the top of the band brings m g H to a deck H below, taken to
+    the centre lines of its planks. A deck or net that has no rating, and whatever lies
+    under work whose heaviest thing is not known, stops nothing. One that is rated is taken
+    to cover the whole shaft: give none to a ring.
     """
     cell = cell_of(plan, activity, span)
     if cell.zone is not Zone.COLUMN or cell.low == -inf:
@@ -123,7 +124,8 @@ def stops(fixture: Fixture, mass: float | None, from_height: float) -> bool:
         return False
     if fixture.kind == "net" and not fixture.fine_mesh:
         return False
-    return mass * GRAVITY * (from_height - heights(fixture)[1]) <= fixture.catches
+    fall = from_height - heights(fixture)[1]
+    return fall >= 0 and mass * GRAVITY * fall <= fixture.catches
 
 
 def crossing(plan: Plan, one: Activity, other: Activity, span: Span) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import timedelta
 from math import ceil
 
 from towerlift.errors import NoProgrammeError
@@ -20,7 +20,7 @@ from towerlift.programme.hours import (
     without,
 )
 from towerlift.programme.problem import Task
-from towerlift.programme.wishes import Wishes
+from towerlift.programme.wishes import Ran, Wishes
 from towerlift.units import Dimension
 
 LIGHT_LEFT = UsualLimit(
@@ -295,12 +295,13 @@ def _as_it_went(job: Job, clock: Clock, wishes: Wishes) -> Job:
         return job
     now = clock.minute_from(wishes.since)
     tasks, dated = list(job.tasks), list(job.dated)
-    began, ended = wishes.actual.get(job.name, (None, None))
-    if began is not None:
-        tasks, dated = _happened(job, clock, began, ended, now)
+    ran = wishes.actual.get(job.name)
+    if ran is not None:
+        tasks, dated = _happened(job, clock, ran, now)
+    waits = job.name in wishes.actual and ran is None
     held = []
     for task, start in zip(tasks, dated, strict=True):
-        if 0 <= start < now:
+        if 0 <= start < now and not waits:
             held.append(replace(task, fixed=start))
         else:
             windows = task.windows or ((0, clock.horizon),)
@@ -310,10 +311,9 @@ def _as_it_went(job: Job, clock: Clock, wishes: Wishes) -> Job:
     return replace(job, tasks=tuple(held), dated=tuple(dated))
 
 
-def _happened(
-    job: Job, clock: Clock, began: datetime, ended: datetime | None, now: int
-) -> tuple[list[Task], list[int]]:
+def _happened(job: Job, clock: Clock, ran: Ran, now: int) -> tuple[list[Task], list[int]]:
     # What is over is one task, of the time it took; what runs on does so till now at least.
+    began, ended = ran
     first = clock.minute(began)
     planned = sum(task.duration for task in job.tasks)
     last = clock.minute_from(ended) if ended is not None else max(first + planned, now)

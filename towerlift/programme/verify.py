@@ -54,7 +54,8 @@ def broken_rules(
     Yields
     ------
     broken : Broken
-        None where the schedule keeps every rule.
+        None where the schedule keeps every rule. Rules among fixed tasks alone are not
+        looked at: what is done is done.
 
     Raises
     ------
@@ -68,11 +69,14 @@ def broken_rules(
     for name, task in tasks.items():
         if about in (None, name):
             yield from _alone(task, starts[name], problem)
+    done = {name for name, task in tasks.items() if task.fixed is not None}
     for link in problem.links:
-        if about in (None, link.before, link.after):
+        open_ = not {link.before, link.after} <= done
+        if open_ and about in (None, link.before, link.after):
             yield from _link(link, tasks, starts)
     for exclusion in problem.exclusions:
-        if about is None or about in _named(exclusion):
+        named = _named(exclusion)
+        if not named <= done and (about is None or about in named):
             yield from _exclusion(exclusion, tasks, starts)
     for resource in problem.capacities:
         if about is None or tasks[about].demands.get(resource, 0) > 0:
@@ -158,7 +162,8 @@ def _resource(
         at_work = [t for t in users if starts[t.name] <= now < starts[t.name] + t.duration]
         load = sum(task.demands[resource] for task in at_work)
         names = tuple(task.name for task in at_work)
-        if load > capacity and (about is None or about in names):
+        open_ = any(task.fixed is None for task in at_work)
+        if load > capacity and open_ and (about is None or about in names):
             last = max(at_work, key=lambda task: starts[task.name])
             ends = [starts[t.name] + t.duration for t in at_work if t is not last]
             yield Broken(

@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
+# When something began and when it ended; None where it still runs.
+Ran = tuple[datetime, datetime | None]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closure:
@@ -34,9 +37,9 @@ class Wishes:
     ----------
     since : datetime or None
         Plan again from this moment: what began before it keeps its dates.
-    actual : mapping of str to (datetime, datetime or None)
+    actual : mapping of str to (datetime, datetime or None) or None
         When stages and activities really began and ended, where that differs from the
-        plan; an end of None has not come yet.
+        plan; an end of None has not come yet, and None alone has not begun.
     closures : tuple of Closure
         Times in which some work must not go on.
     finish_by : datetime or None
@@ -46,7 +49,7 @@ class Wishes:
     """
 
     since: datetime | None = None
-    actual: Mapping[str, tuple[datetime, datetime | None]] = field(default_factory=dict)
+    actual: Mapping[str, Ran | None] = field(default_factory=dict)
     closures: tuple[Closure, ...] = ()
     finish_by: datetime | None = None
     seconds: float = 30.0
