@@ -292,9 +292,14 @@ def _words(
     n_top, n_low = (len(each) for each in sheaves_of(gear.pattern.parts))
     pen.write((middle, top + 18.5), f"top block, {_count(n_top)}", across="middle")
     pen.write((middle, top + 14.5), f"on {gear.lift.hung_from}", across="middle")
-    pen.write((middle, low - 15.5), f"lower block, {_count(n_low)}", across="middle")
-    pen.write((middle, low - 15.5 - 4.2), f"at {gear.line.lift_point} of {gear.lift.section}",
-              across="middle")  # fmt: skip
+    said = (
+        f"lower block, {_count(n_low)}",
+        f"at {gear.line.lift_point} of {gear.lift.section}",
+    )
+    for n, words in enumerate(said):
+        # A fall that runs straight down passes at the right of the words.
+        at = (middle if gear.pattern.leads > 1 else runs[-1] - 3.0, low - 15.5 - 4.2 * n)
+        pen.write(at, words, across="middle" if gear.pattern.leads > 1 else "right")
     pen.write((becket[0] - 2.5, becket[1]), "becket", across="right")
     if gear.pattern.leads > 1:
         pen.write((runs[-1] + 3.0, top + radius + 2.2), "fall", across="left")
@@ -318,8 +323,8 @@ def _rows(
     if pattern.sheave is not None:
         sheave = size_words(pattern.sheave, measure) + unit
     rows = [
-        f"Lift {gear.lift.name}, tackle {gear.line.tackle}, {pattern.name}: {pattern.parts} "
-        f"parts, {pattern.leads} lead blocks.",
+        f"Lift {gear.lift.name}, tackle {gear.line.tackle}, {pattern.name}: parts of rope at "
+        f"the lower block {pattern.parts}, lead blocks {pattern.leads}.",
         f"Rope: coil {coil.tag}, {coil.material}, {size_words(coil.diameter, measure)}{unit} "
         f"diameter, {_metres(coil.length, measure)} long.",
         f"Certificate {coil.breaking_force / 1e3:.0f} kN, {100 * coil.derating:.0f} % of it "

@@ -127,19 +127,15 @@ def block_marks(drawing: Drawing, block: Block) -> tuple[Mark, ...]:
         Stroke(points=((left, foot + 6.6), (right, foot + 6.6)), layer=Layer.SHEET),
     ]
     wide, narrow = split - left - 4, right - split - 4
-    large = next(
-        (h for h in (LARGE, 2.6) if words_width(drawing.title, h, bold=True) <= wide), PLAIN
-    )
+    title = _title_rows((left + 2, top), drawing.title, wide)
+    marks += title
     rows: list[tuple[float, float, str, float, float]] = [
-        (left + 2, top - 4.3, drawing.title, large, wide),
-        (left + 2, top - 10.4, block.plan, PLAIN, wide),
-        (split + 2, top - 3.4, scale_words(drawing), PLAIN, narrow),
+        (left + 2, top - (10.4 if len(title) == 1 else 11.8), block.plan, PLAIN, wide),
+        (split + 2, top - 3.4, scale_words(drawing), PLAIN, narrow - 16),
         (split + 2, top - 7.4, units_words(drawing.measure), SMALL, narrow),
     ]
-    for n, (x, y, text, height, room) in enumerate(rows):
-        bold = n == 0
-        said = fitted(text, height, room, bold=bold)
-        marks.append(_row((x, y), said, height, bold=bold))
+    for x, y, text, height, room in rows:
+        marks.append(_row((x, y), fitted(text, height, room), height))
     said = f"{paper.name}, version {block.version}, content {block.fingerprint}"
     marks.append(_row((split + 2, top - 11.2), fitted(said, SMALL, narrow), SMALL))
     if block.number:
@@ -148,6 +144,22 @@ def block_marks(drawing: Drawing, block: Block) -> tuple[Mark, ...]:
     for n, line in enumerate(lines):
         marks.append(_row((left + 2, foot + 4.8 - 2.9 * n), line, SMALL))
     return (*marks, *_stamp(block, paper))
+
+
+def _title_rows(corner: tuple[float, float], title: str, wide: float) -> list[Words]:
+    """The title as large as it fits in one line, or else in two."""
+    x, top = corner
+    for height in (LARGE, 2.6):
+        if words_width(title, height, bold=True) <= wide:
+            return [_row((x, top - 4.3), title, height, bold=True)]
+    # Heavy letters are wider than those that lines are broken by.
+    lines = wrapped(title, 1.15 * PLAIN, wide)
+    if len(lines) > 2:
+        lines = [lines[0], " ".join(lines[1:])]
+    return [
+        _row((x, top - 3.4 - 4.0 * n), fitted(line, PLAIN, wide, bold=True), PLAIN, bold=True)
+        for n, line in enumerate(lines)
+    ]
 
 
 def _row(
