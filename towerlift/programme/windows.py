@@ -271,12 +271,10 @@ class RoofBench:
 
     def _shut_at(self, park: Park, work: Activity) -> str:
         first, last = self.clock.minute(work.starts), self.clock.minute_from(work.ends)
-        for shut in park.shut:
-            if shut.begins < last and shut.ends > first:
-                return shut.why
+        why = [each.why for each in park.shut if each.begins < last and each.ends > first]
         if last > park.ends:
-            return f"the {self.section} leaves this park before it ends"
-        return ""
+            why.append(f"the {self.section} leaves this park before it ends")
+        return "; ".join(dict.fromkeys(why))
 
     def _not_open(self, work: Activity) -> str:
         inside = [o for o in self.openings if o.begins <= work.starts and work.ends <= o.ends]

@@ -8,6 +8,7 @@ from towerlift.motion.clock import clock as clock_time
 from towerlift.motion.clock import day as date_words
 from towerlift.motion.passages import State
 from towerlift.motion.raises import Raise
+from towerlift.motion.states import HELD_BY_TACKLES
 from towerlift.motion.timeline import Span, timeline
 from towerlift.plan.bodies import Fixture
 from towerlift.plan.model import Plan
@@ -169,15 +170,21 @@ def _shut(
     for span in spans:
         begins = 0 if span.begins is None else clock.minute(span.begins)
         ends = clock.horizon if span.ends is None else clock.minute_from(span.ends)
-        for reason in dict.fromkeys(
-            c.text for c in conflicts(plan, _roofers(section, deck), span)
-        ):
+        reasons = [each.text for each in conflicts(plan, _roofers(section, deck), span)]
+        for reason in dict.fromkeys([*_hanging(span, section), *reasons]):
             yield Shut(begins=begins, ends=ends, why=reason)
         for other in _others(plan, section):
             first = max(begins, clock.minute(other.starts))
             final = min(ends, clock.minute_from(other.ends))
             if first < final:
                 yield from _crossed(plan, section, other, span, (first, final))
+
+
+def _hanging(span: Span, section: str) -> Iterator[str]:
+    """A lift clears the column and everything that stands in it, below roofers or above."""
+    for name, place in span.standing.items():
+        if name != section and place.state in HELD_BY_TACKLES:
+            yield f"the {name} hangs in its tackles, so the column is cleared"
 
 
 def _others(plan: Plan, section: str) -> Iterator[Activity]:
