@@ -16,6 +16,7 @@ from towerlift.checks import (
     hold_points,
     locks,
     lowering,
+    members,
     occupancy,
     overturning,
     pads,
@@ -64,6 +65,7 @@ ALL_CHECKS: tuple[Check, ...] = (
     pendants.check_pendants,
     anchors.check_anchors,
     ways_in.check_ways_in,
+    members.check_members,
 )
 
 ALL_LIMITS: tuple[UsualLimit, ...] = (
@@ -95,6 +97,7 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *pendants.LIMITS,
     *anchors.LIMITS,
     *ways_in.LIMITS,
+    *members.LIMITS,
 )
 
 __all__ = ["ALL_CHECKS", "ALL_LIMITS", "Case", "Check", "UsualLimit"]

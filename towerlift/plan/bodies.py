@@ -330,6 +330,13 @@ class Section(PlanModel):
         Growth of one side in the wettest weather expected. [m]
     fabrication : float
         Workshop tolerance of a face, plus or minus. [m]
+    lifted_by : str or None
+        How its tackles take hold at each lift point: a strop round the piece there, or a
+        pin through it.
+    lift_bearing : float or None
+        Width of the strop on the wood, or diameter of the pin. [m]
+    lift_strapped : bool
+        Whether pieces are strapped against splitting below a pin.
     as_built : tuple of AsBuilt
         Measured heights, lowest first; empty until the trial assembly.
     """
@@ -353,6 +360,9 @@ class Section(PlanModel):
     rating_source: str = ""
     swelling: Allowance
     fabrication: Allowance
+    lifted_by: Literal["strop", "pin"] | None = None
+    lift_bearing: Length | None = None
+    lift_strapped: Flag = False
     as_built: tuple[AsBuilt, ...] = ()
     note: str = ""
 

@@ -110,6 +110,9 @@ class Hold(PlanModel):
     heights : tuple of float
         Measured heights of the ledges, in the order of the section's fids or lift
         points; empty until they are measured. [m]
+    packed_to : float or None
+        How unequal the ledges may be left, proved by feeler gauge before the tackles come
+        off; without it two legs may carry the whole frame. [m]
     stiffness : float or None
         Of one leg on its ledge, with its bar. [N/m]
     signed_by : str or None
@@ -134,6 +137,7 @@ class Hold(PlanModel):
     rated: Force | None = None
     release: Allowance | None = None
     heights: tuple[Coordinate, ...] = ()
+    packed_to: Allowance | None = None
     stiffness: Stiffness | None = None
     signed_by: Name | None = None
     source: str = ""

@@ -24,6 +24,8 @@ class Material:
         Mean and characteristic modulus of elasticity, mean shear modulus. [Pa]
     crack : float
         Share of the breadth that takes shear.
+    characteristic_compression : float
+        Along the grain, before duration and factors; nil where nobody gives one. [Pa]
     """
 
     name: str
@@ -37,6 +39,7 @@ class Material:
     modulus_low: float | None
     shear_modulus: float
     crack: float
+    characteristic_compression: float
 
 
 def material_of(plan: Plan, species: str, duration: Duration) -> Material | str:
@@ -86,6 +89,7 @@ def material_of(plan: Plan, species: str, duration: Duration) -> Material | str:
         modulus_low=given.modulus if metal else given.modulus_low,
         shear_modulus=given.shear_modulus,
         crack=1.0 if metal else K_CR.value,
+        characteristic_compression=given.compression or same or 0.0,
     )
 
 
@@ -103,6 +107,7 @@ def _of_class(species: str, row: Strengths, duration: Duration) -> Material:
         modulus_low=row.modulus_low.value,
         shear_modulus=row.shear_modulus.value,
         crack=K_CR.value,
+        characteristic_compression=row.compression.value,
     )
 
 

@@ -17,7 +17,7 @@ def test_the_good_plan_is_read_in_si(plan_path):
     plan = read_plan(plan_path)
     base, cap = plan.sections
     assert (base.name, base.length, base.swelling) == ("base", 4.5, 0.004)
-    assert (len(base.members), len(cap.members)) == (18, 16)
+    assert (len(base.members), len(cap.members)) == (26, 24)
     assert base.members[0].start == (1.65, 1.65, 0.0)
     assert base.members[0].breadth == 0.2
     assert plan.coils[7].breaking_force == 95e3
