@@ -40,7 +40,7 @@ def draft():
 
 @pytest.fixture(scope="module")
 def panel(draft, hours):
-    return RooferPanel(*draft, hours, SEA)
+    return RooferPanel(draft[0], draft[1], hours, SEA)
 
 
 @pytest.fixture
@@ -68,7 +68,7 @@ def roles(svg, role):
 
 
 def test_it_opens_on_a_day_that_is_open(draft, hours):
-    panel = RooferPanel(*draft, hours, SEA)
+    panel = RooferPanel(draft[0], draft[1], hours, SEA)
     assert panel.ask.n_roofers == 4
     assert any(each.begins.date() == panel.ask.day for each in panel.bench.openings)
     assert CAUTION in panel.caution.value
@@ -141,7 +141,7 @@ def test_the_corrected_plan_has_a_window_for_every_band(hours):
 
 
 def test_without_weather_no_chance_is_made_up(draft):
-    panel = RooferPanel(*draft)
+    panel = RooferPanel(draft[0], draft[1])
     assert "weather not known" in panel.table.value
     assert not re.search(r"weather \d", panel.table.value)
 
@@ -178,7 +178,7 @@ def test_framers_under_the_spire_in_s3_are_a_crossing(draft):
 def test_a_watch_must_last(draft):
     moment = datetime.fromisoformat("2027-05-01T06:00:00-02:00")
     with pytest.raises(ValueError, match="end after it begins"):
-        watch(*draft, moment, moment)
+        watch(draft[0], draft[1], moment, moment)
 
 
 def test_what_no_park_reaches_is_drawn(hours):

@@ -57,6 +57,8 @@ def test_every_window_keeps_every_rule_at_every_moment(plan, raise_, bench, ask)
     assert len(windows) > 30
     for window in {(w.opening.begins, w.off_by): w for w in windows}.values():
         light = daylight(plan.site, window.opening.begins.date())
+        assert light.sunrise is not None
+        assert light.sunset is not None
         moment = window.opening.begins
         while moment < window.off_by + timedelta(minutes=15):
             span = next(
