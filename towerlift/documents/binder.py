@@ -104,13 +104,28 @@ def paper_files(edition: Edition) -> Iterator[tuple[str, bytes]]:
         yield f"{paper.name}.pdf", press_pdf(paper, edition)
         yield f"{paper.name}.html", paper_html(paper, edition).encode("utf-8")
     for name, drawing in drawings_of(edition, benches_of(edition)):
-        for ending, content in _drawn(edition, drawing):
+        for ending, content in drawing_files(edition, drawing):
             yield f"{DRAWINGS}/{'-'.join(plain_name(name).split())}.{ending}", content
     yield LISTS, xlsx_bytes(lists_of(papers, edition))
 
 
-def _drawn(edition: Edition, drawing: Drawing) -> Iterator[tuple[str, bytes]]:
-    """A dimensioned drawing as files, with the block of words that names its plan."""
+def drawing_files(edition: Edition, drawing: Drawing) -> Iterator[tuple[str, bytes]]:
+    """A dimensioned drawing as files, with the block of words that names its plan.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    drawing : Drawing
+        For a sheet of the edition's paper.
+
+    Yields
+    ------
+    ending : str
+        "dxf" or "svg".
+    content : bytes
+        Of the file.
+    """
     sheet = sheet_of(edition)
     wide = drawing.width > sheet.width
     block = TitleBlock(

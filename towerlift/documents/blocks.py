@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from towerlift.documents.say import Kind, Say
+from towerlift.documents.say import Kind, Say, plain_number
 from towerlift.documents.sheets import Cell, Table
 
-LOUD = frozenset({"FAIL", "NOT EVALUATED", "NOT SIGNED", "NOT ANSWERED", "DOES NOT FIT"})
+LOUD = frozenset(
+    {"FAIL", "NOT EVALUATED", "NOT SIGNED", "NOT ANSWERED", "DOES NOT FIT", "DOES NOT STAND"}
+)
 """Cells that begin so are printed white on black."""
 
 
@@ -294,7 +296,8 @@ def cell_words(column: Column, cell: GridCell, say: Say) -> str:
         return cell
     if cell is None:
         return "" if column.blank else "–"
-    return say.cell(column.kind or Kind.NUMBER, cell)
+    # Without a kind a number keeps its digits: a chance of one in a million is not none.
+    return plain_number(cell) if column.kind is None else say.cell(column.kind, cell)
 
 
 def grid_table(grid: Grid, say: Say) -> Table:
@@ -316,7 +319,7 @@ def grid_table(grid: Grid, say: Say) -> Table:
     def cell(column: Column, value: GridCell) -> Cell:
         if isinstance(value, str) or value is None:
             return value
-        return say.number(column.kind or Kind.NUMBER, value)
+        return value if column.kind is None else say.number(column.kind, value)
 
     return Table(
         name=grid.name,

@@ -92,11 +92,11 @@ def _section(edition: Edition, section: Section) -> Iterator[Block]:
         columns=(Column(head="in", blank=True), Column(head="mark", width=1.6),
                  Column(head="piece", width=1.2), Column(head="timber", width=0.8),
                  Column(head="breadth", kind=Kind.SIZE), Column(head="depth", kind=Kind.SIZE),
-                 Column(head="length", kind=Kind.HEIGHT), Column(head="way in", width=1.1),
+                 Column(head="length", kind=Kind.HEIGHT), Column(head="way in", width=1.5),
                  Column(head="flush", blank=True)),
         rows=tuple(
-            ("", m.mark, "shoe" if m.mark in shoes else m.part, m.species, m.breadth, m.depth,
-             _length(m), way_of(edition, section.name, m.mark), "")
+            ("", m.mark, _piece(m, shoes), m.species, m.breadth, m.depth, _length(m),
+             way_of(edition, section.name, m.mark), "")
             for m in walk_order(section.members)
         ) or (("", "NOT EVALUATED: a mesh lists no members", *[NOTHING] * 2, None, None, None,
                NOTHING, ""),),
@@ -138,6 +138,11 @@ def _section(edition: Edition, section: Section) -> Iterator[Block]:
     yield Signing(
         rows=(Signature(mark="H2", what=f"{section.name} measured, inside its budget"),)
     )
+
+
+def _piece(member: Member, shoes: set[str]) -> str:
+    runs = member.mark in shoes and member.part != "shoe"
+    return f"{member.part}, runs as a shoe" if runs else member.part
 
 
 def _heights(section: Section) -> list[float]:

@@ -150,7 +150,7 @@ def _ring(edition: Edition, hauling: Hauling, station: Station, line: Line) -> s
             at=(capstan.x, capstan.y),
             lead=None if lead is None else (lead[0], lead[1]),
         ),
-        text=18.5,
+        text=21.2,
     )
 
 

@@ -32,6 +32,7 @@ from towerlift.rig.out_of_true import free_hang_curves
 from towerlift.workflow import GUST
 
 _KINDS = {"mm": (Kind.SIZE, 1e-3), "m": (Kind.HEIGHT, 1.0)}
+SENTENCE = 16
 FIGURES = ("face", "against", "verdict", "nominal reach [mm]", "as built [mm]",
            "swelling at +4 % [mm]", "swelling at +8 % [mm]", "budget [mm]",
            "least gap [mm]", "to spare [mm]")  # fmt: skip
@@ -90,7 +91,13 @@ def grid_of(table: Table, heads: Sequence[str] = (), *, name: str = "") -> Grid:
     for place in wanted:
         head, _, unit = table.heads[place].partition(" [")
         kind, scale = _KINDS.get(unit.rstrip("]"), (None, 1.0))
-        columns.append(Column(head=head if kind else table.heads[place], kind=kind))
+        words = [row[place] for row in table.rows if isinstance(row[place], str)]
+        longest = max((len(str(word)) for word in words), default=0)
+        # Sentences share what is left of the width; marks take what they need.
+        width = min(longest / 12, 4.0) if longest > SENTENCE else 0.0
+        columns.append(
+            Column(head=head if kind else table.heads[place], kind=kind, width=width)
+        )
         scales.append(scale)
     rows = tuple(
         tuple(_cell(row[p], s) for p, s in zip(wanted, scales, strict=True))
@@ -226,9 +233,11 @@ def _cutting(edition: Edition, bench: Bench) -> Iterator[Block]:
     setting, name = Setting(), bench.section.name
     worst = bench.gaps(setting).worst()
     short = worst is not None and bool(bench.gaps(setting).spare[worst] < 0)
-    yield grid_of(
-        pare_sheet(name, pare_list(bench, setting), short=short), name=f"To pare: {name}"
-    )
+    table = pare_sheet(name, pare_list(bench, setting), short=short)
+    if table.rows:
+        yield grid_of(table, name=f"To pare: {name}")
+    else:
+        yield Words(words=f"{name}: {table.notes[0]}", weight=Weight.STRONG)
     guide = guide_of(edition.plan, name)
     if guide is None:
         yield Words(words=f"No runner guides the {name} on the masonry: nothing to pack.")

@@ -1,6 +1,6 @@
 """The written lift plan: what an engineer reads, questions and signs."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -23,8 +23,9 @@ from towerlift.documents.edition import CAUTION, Edition, hauling_stages
 from towerlift.documents.findings_list import findings_blocks
 from towerlift.documents.hauling import haulings, mass_source
 from towerlift.documents.holds import HOLD_POINTS, signatures
+from towerlift.documents.light import date_blocks
 from towerlift.documents.limits_list import gear_blocks, limit_blocks
-from towerlift.documents.pictures import site_plan, whole_tower
+from towerlift.documents.pictures import hardest_leads, whole_tower
 from towerlift.documents.recovery import recovery_grid
 from towerlift.documents.requirements import requirement_grid
 from towerlift.documents.say import NOTHING, Kind
@@ -34,13 +35,15 @@ from towerlift.plan.paperwork import Arrangement
 from towerlift.shapes.solids import MassProperties
 
 
-def lift_plan(edition: Edition) -> Paper:
+def lift_plan(edition: Edition, *, parts: Sequence[str] = ()) -> Paper:
     """The written lift plan.
 
     Parameters
     ----------
     edition : Edition
         Of which plan.
+    parts : sequence of str
+        Titles of the parts that are wanted; empty for all.
 
     Returns
     -------
@@ -48,17 +51,10 @@ def lift_plan(edition: Edition) -> Paper:
         Scope, people, datum, sections, stages, gear, limits, exclusions, hold points,
         recovery, arrangements, requirements and findings.
     """
-    leaves = (
-        Leaf(title=f"Lift plan: {edition.plan.name}", blocks=tuple(_front(edition))),
-        Leaf(title="The tower and where it hangs", blocks=tuple(_tower(edition))),
-        Leaf(title="Whole tower", blocks=tuple(whole_tower(edition)), wide=True),
-        Leaf(title="Stages", blocks=tuple(_stages(edition))),
-        Leaf(title="Rig", blocks=tuple(_rig(edition))),
-        Leaf(title="Loads on the gear", blocks=tuple(gear_blocks(edition)), wide=True),
-        Leaf(title="Limits and overrules", blocks=tuple(limit_blocks(edition))),
-        Leaf(title="Hold points, exclusions, recovery", blocks=tuple(_control(edition))),
-        Leaf(title="Arrangements and requirements", blocks=tuple(_asked(edition))),
-        Leaf(title="Findings", blocks=tuple(findings_blocks(edition))),
+    leaves = tuple(
+        Leaf(title=title, blocks=tuple(make(edition)), wide=title in _WIDE)
+        for title, make in _PARTS.items()
+        if not parts or title in parts
     )
     return Paper(name="lift-plan", title="Written lift plan", leaves=leaves, letters=9.5)
 
@@ -87,6 +83,7 @@ def verdict_block(edition: Edition) -> Words:
 
 def _front(edition: Edition) -> Iterator[Block]:
     plan, say = edition.plan, edition.say
+    yield Heading(words=edition.plan.name)
     yield verdict_block(edition)
     yield Words(words=CAUTION)
     yield Heading(words="Scope")
@@ -116,13 +113,6 @@ def _front(edition: Edition) -> Iterator[Block]:
              ", ".join(s.name for s in plan.stages if s.in_charge == p.name) or NOTHING)
             for p in plan.people
         ),
-    )  # fmt: skip
-    yield Grid(
-        name="Crews",
-        columns=(Column(head="crew", width=2), Column(head="needed"), Column(head="signed"),
-                 Column(head="expected", kind=Kind.SHARE)),
-        rows=tuple((c.name, str(c.need), str(c.signed), c.show_rate) for c in plan.crews)
-        or (("NOT ANSWERED: the plan names no crew", "", "", None),),
     )  # fmt: skip
     yield Heading(words="Signatures")
     yield Words(words="Signed by hand on the printed plan, for the content mark above.")
@@ -223,6 +213,15 @@ def _stages(edition: Edition) -> Iterator[Block]:
     say = edition.say
     hauling = {stage.name for stage in hauling_stages(edition)}
     yield Grid(
+        name="Crews",
+        columns=(Column(head="crew", width=2), Column(head="needed"), Column(head="signed"),
+                 Column(head="expected", kind=Kind.SHARE)),
+        rows=tuple((c.name, str(c.need), str(c.signed), c.show_rate)
+            for c in edition.plan.crews
+        )
+        or (("NOT ANSWERED: the plan names no crew", "", "", None),),
+    )  # fmt: skip
+    yield Grid(
         name="Stages in order",
         columns=(Column(head="stage"), Column(head="what", width=3),
                  Column(head="starts", width=1.4),
@@ -234,6 +233,7 @@ def _stages(edition: Edition) -> Iterator[Block]:
             for s in edition.plan.stages
         ),
     )  # fmt: skip
+    yield from date_blocks(edition)
     rows = []
     for stage in edition.plan.stages:
         for each in haulings(edition, stage):
@@ -258,7 +258,7 @@ def _stages(edition: Edition) -> Iterator[Block]:
 
 
 def _rig(edition: Edition) -> Iterator[Block]:
-    yield from site_plan(edition)
+    yield from hardest_leads(edition)
     yield Grid(
         name="Lifts",
         columns=(Column(head="lift"), Column(head="of"), Column(head="hung from", width=1),
@@ -313,3 +313,19 @@ def _asked(edition: Edition) -> Iterator[Block]:
         rows=tuple((matter, arranged(edition, matter)) for matter in matters),
     )
     yield requirement_grid(edition)
+
+
+FRONT = "Lift plan"
+_PARTS: Mapping[str, Callable[[Edition], Iterable[Block]]] = {
+    FRONT: _front,
+    "The tower and where it hangs": _tower,
+    "Whole tower": whole_tower,
+    "Stages": _stages,
+    "Rig": _rig,
+    "Loads on the gear": gear_blocks,
+    "Limits and overrules": limit_blocks,
+    "Hold points, exclusions, recovery": _control,
+    "Arrangements and requirements": _asked,
+    "Findings": findings_blocks,
+}
+_WIDE = frozenset({"Whole tower", "Loads on the gear"})

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from towerlift.checks import ALL_LIMITS
-from towerlift.documents.blocks import Block, Column, Grid, Weight, Words
+from towerlift.documents.blocks import Block, Column, Grid, Heading, Weight, Words
 from towerlift.documents.edition import Edition, limit_name
-from towerlift.documents.say import NOTHING, plain_number
+from towerlift.documents.say import NOTHING, plain_number, verdict_word
 from towerlift.findings import Finding, Verdict
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.workflow import GUST
@@ -102,7 +102,7 @@ def limit_blocks(edition: Edition) -> Iterator[Block]:
     chosen = {each.limit for each in plan.limits}
     yield from _overrules(edition)
     rows = []
-    for usual in (GUST, *ALL_LIMITS):
+    for usual in dict.fromkeys((GUST, *ALL_LIMITS)):
         limit = limit_in_plan(plan, usual)
         who = "plan" if usual.name in chosen else "usual"
         rows.append(
@@ -128,20 +128,29 @@ def _tightest(edition: Edition, usual: UsualLimit) -> str:
 
 
 def _overrules(edition: Edition) -> Iterator[Block]:
-    rows = [
-        (f.check, f.subject, f.stage or "all", edition.say.bound(f.limit),
-         edition.say.bound(f.limit_in_force), edition.say.found(f), f.overrule.by,
-         f.overrule.note)
-        for f in edition.outcome.findings if f.overrule is not None
-    ]  # fmt: skip
-    if rows:
-        yield Grid(
-            name="OVERRULED LIMITS",
-            columns=(Column(head="check"), Column(head="subject"), Column(head="stage"),
-                     Column(head="usual limit", width=0.7), Column(head="now", width=0.7),
-                     Column(head="found", width=0.6), Column(head="by", width=0.9),
-                     Column(head="note", width=3)),
-            rows=tuple(rows),
-        )  # fmt: skip
-    else:
+    """Each overrule once, with every finding that it lets pass or still fails."""
+    say = edition.say
+    groups: dict[tuple[str, str, str, str], list[Finding]] = {}
+    for f in edition.outcome.findings:
+        if f.overrule is not None:
+            key = (f.check, f.subject, f.overrule.by, f.overrule.note)
+            groups.setdefault(key, []).append(f)
+    if not groups:
         yield Words(words="No limit is overruled.", weight=Weight.STRONG)
+        return
+    yield Heading(words="OVERRULED LIMITS")
+    for (check, subject, by, note), found in groups.items():
+        yield Words(words=f"{check}, {subject}: OVERRULED by {by}", weight=Weight.STRONG)
+        yield Words(words=note)
+        yield Grid(
+            name="",
+            columns=(Column(head="stage", width=1), Column(head="usual limit", width=1),
+                     Column(head="now", width=1), Column(head="found", width=1),
+                     Column(head="verdict", width=1)),
+            rows=tuple(
+                (f.stage or "all", say.bound(f.limit), say.bound(f.limit_in_force),
+                 say.found(f), verdict_word(f.verdict))
+                for f in found
+            ),
+            listed=False,
+        )  # fmt: skip

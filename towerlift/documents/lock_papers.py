@@ -108,14 +108,14 @@ def _blocks(edition: Edition, lock: Locking) -> Iterator[Block]:
             ("heel", say.height(heel)),
             ("planned", say.when(lock.passage.begins)),
             ("in charge", edition.role(lock.stage.in_charge)),
-            *wind_allowed(edition, lock.section, lock.stage),
+            *wind_allowed(edition, lock.section, lock.carrier),
         )
     )
     marks = _places(edition, lock)
     yield Picture(
         svg=lock_plan(lock.section, marks),
         caption="Tick each when it is in, packed and hammered",
-        share=0.55, most=85.0,
+        share=0.5, most=70.0,
     )  # fmt: skip
     yield from lock_rows(edition, lock.section, lock.carrier, lock.stage.name)
     yield Grid(

@@ -6,7 +6,6 @@ from towerlift.checks.wind import Held, held_states
 from towerlift.documents.blocks import Block, Column, Facts, Grid, Weight, Words
 from towerlift.documents.edition import Edition
 from towerlift.documents.say import NOTHING, Kind, plain_number
-from towerlift.plan.work import Stage
 from towerlift.rig.locks import Bearing, LockCertificate, lock_certificates
 from towerlift.rig.wind_gusts import LARGEST
 
@@ -40,30 +39,27 @@ def certificate_of(
     return next(iter(in_stage or own), None)
 
 
-def wind_allowed(edition: Edition, section: str, stage: Stage) -> tuple[tuple[str, str], ...]:
-    """Greatest gust that a locked section stands, wedged and not.
+def wind_allowed(edition: Edition, section: str, carrier: str) -> tuple[tuple[str, str], ...]:
+    """Greatest gust that a section stands on what it is locked on, wedged and not.
 
     Parameters
     ----------
     edition : Edition
         Of which plan.
-    section : str
-        What is locked.
-    stage : Stage
-        In which.
+    section, carrier : str
+        What is locked, and on what.
 
     Returns
     -------
     rows : tuple of (str, str)
-        Loudly not evaluated where nothing has been reckoned.
+        The least of every stage in which it stands there; loudly not evaluated where
+        nothing has been reckoned.
     """
     locked = [
         each
         for each in held_states(edition.case)
-        if each.joint.section == section
-        and each.state.stage == stage.name
+        if (each.joint.section, each.joint.carrier) == (section, carrier)
         and not each.state.moves
-        and each.joint.kind != "tackles"
     ]
     least: dict[str, Held] = {}
     for each in locked:
@@ -128,14 +124,15 @@ def lock_rows(edition: Edition, section: str, carrier: str, stage: str) -> Itera
         ),
     )
     yield Words(words=found.contact or "NOT EVALUATED: contact of the legs")
+    hardest = _hardest(found)
     yield Grid(
         name="Hardest used of each kind",
         columns=(Column(head="what", width=1.4), Column(head="on", width=1.4),
                  Column(head="kind", width=1), Column(head="load", kind=Kind.FORCE),
-                 Column(head="stress", width=0.8), Column(head="strength", width=0.8),
-                 Column(head="source", width=2.2)),
-        rows=tuple(_bearing_row(edition, b) for b in _hardest(found))
-        or (("NOT EVALUATED", *[NOTHING] * 2, None, *[NOTHING] * 3),),
+                 Column(head="stress", width=1), Column(head="strength", width=1)),
+        rows=tuple(_bearing_row(edition, b) for b in hardest)
+        or (("NOT EVALUATED", *[NOTHING] * 2, None, *[NOTHING] * 2),),
+        notes=tuple(dict.fromkeys(_source(b) for b in hardest)),
     )  # fmt: skip
 
 
@@ -146,13 +143,19 @@ def _hardest(certificate: LockCertificate) -> list[Bearing]:
     return list(told.values())
 
 
+def _source(bearing: Bearing) -> str:
+    if bearing.use is None or bearing.strength is None:
+        return (
+            f"NOT EVALUATED: {bearing.what}: {bearing.missing or 'no strength with a source'}"
+        )
+    return f"{bearing.kind}, {bearing.material}: {bearing.strength.source}"
+
+
 def _bearing_row(edition: Edition, bearing: Bearing) -> tuple[str | float | None, ...]:
     if bearing.use is None or bearing.stress is None or bearing.strength is None:
-        missing = bearing.missing or "no strength with a source"
         return (bearing.what, bearing.on, bearing.kind, bearing.load, "NOT EVALUATED",
-                NOTHING, missing)  # fmt: skip
+                NOTHING)  # fmt: skip
     stress = edition.say.limited(bearing.stress / MPA, "MPa")
     return (bearing.what, bearing.on, bearing.kind, bearing.load,
             stress if bearing.use <= 1 else f"FAIL {stress}",
-            edition.say.limited(bearing.strength.value / MPA, "MPa"),
-            f"{bearing.material}: {bearing.strength.source}")  # fmt: skip
+            edition.say.limited(bearing.strength.value / MPA, "MPa"))  # fmt: skip

@@ -120,7 +120,7 @@ def _block(block: Block, edition: Edition) -> Iterator[str]:
         case Facts():
             yield "<table>"
             for name, value in block.rows:
-                loud = ' class="loud"' if _is_loud(value) else ""
+                loud = ' class="loud"' if _is_loud(value) or _is_loud(name) else ""
                 yield f'<tr><th dir="auto">{written(name)}</th>'
                 yield f'<td dir="auto"{loud}>{written(value)}</td></tr>'
             yield "</table>"

@@ -170,7 +170,7 @@ def whole_tower(edition: Edition) -> list[Block]:
     blocks : list of Block
         One picture.
     """
-    room = part_of(edition, 266.0, 150.0, 2.0)
+    room = part_of(edition, 266.0, 100.0, 2.0)
     what = "The tower after each stage that moves something, seen from the south"
     return drawn(what, lambda: whole_strip(edition.outcome, room), most=150.0)
 
@@ -214,8 +214,32 @@ def site_plan(edition: Edition) -> list[Block]:
     blocks: list[Block] = []
     for lift in edition.plan.lifts:
         what = f"Lift {lift.name} at its hardest pull: falls, lead blocks and capstans"
-        blocks += drawn(what, lambda name=lift.name: leads(edition, name), most=118.0)  # type: ignore[misc]
-    return blocks
+        blocks += drawn(what, lambda name=lift.name: leads(edition, name), most=215.0)  # type: ignore[misc]
+    return blocks or [Words(words="NOT EVALUATED: no lift to draw", weight=Weight.LOUD)]
+
+
+def hardest_leads(edition: Edition) -> list[Block]:
+    """The capstan ground under the lift that pulls hardest.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    blocks : list of Block
+        One picture.
+    """
+    pulls = {
+        haul.lift.name: max(float(curve.pull.max()) for curve in haul.curves)
+        for haul in edition.hauls
+    }
+    if not pulls:
+        return [Words(words="NOT EVALUATED: no lift to draw", weight=Weight.LOUD)]
+    name = max(pulls, key=lambda each: pulls[each])
+    what = f"Lift {name}, which pulls hardest: falls, lead blocks and capstans"
+    return drawn(what, lambda: leads(edition, name), most=150.0)
 
 
 def leads(edition: Edition, lift: str) -> Drawing:
@@ -329,7 +353,9 @@ def reeving(edition: Edition) -> list[Block]:
         for lift in edition.plan.lifts
         for line in lift.lines
     ]
-    return [Pictures(pictures=tuple(made))] if made else []
+    if not made:
+        return [Words(words="NOT EVALUATED: the plan has no tackle", weight=Weight.LOUD)]
+    return [Pictures(pictures=tuple(made))]
 
 
 def _reeved(edition: Edition, lift: str, tackle: str) -> Drawing:

@@ -116,7 +116,7 @@ def _block(block: Block, edition: Edition, width: float) -> dict[str, Any]:
 
 
 def _facts(block: Facts) -> dict[str, Any]:
-    rows = [[printable(name), _loud(value)] for name, value in block.rows]
+    rows = [[_loud(name), _loud(value)] for name, value in block.rows]
     while len(rows) % block.columns:
         rows.append(["", ""])
     return {"type": "facts", "rows": rows, "columns": block.columns, "long": block.long}

@@ -72,14 +72,14 @@ def _blocks(edition: Edition, stage: Stage) -> Iterator[Block]:
     for hauling in found:
         capstans = sorted({s.capstan.mark for s in hauling.stations}, key=natural)
         corners = list(dict.fromkeys(line.lift_point for line in hauling.haul.lift.lines))
-        yield _table(hauling, corners, capstans)
+        yield _table(edition, hauling, corners, capstans)
     yield _steps(edition, stage)
     for hauling in found:
         yield from _curves(edition, hauling)
     yield Signing(rows=(Signature(mark="", what="Log closed by the person in charge"),))
 
 
-def _table(hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
+def _table(edition: Edition, hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
     columns = [
         Column(head="planned"),
         Column(head="heel", kind=Kind.HEIGHT),
@@ -94,7 +94,7 @@ def _table(hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
     blanks = len(columns) - 3
     rows: list[tuple[GridCell, ...]] = []
     for mark in hauling.marks:
-        when = "" if mark.when is None else mark.when.strftime("%H:%M")
+        when = "" if mark.when is None else edition.say.clock(mark.when)
         row: list[GridCell] = [when, mark.heel, mark.pull, *[""] * blanks]
         if mark.event:
             row[-1] = mark.event
@@ -104,6 +104,7 @@ def _table(hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
         "pull at each capstan",
         columns=tuple(columns),
         rows=tuple(rows),
+        tall=True,
         notes=("Pull: the most expected at any capstan. Write heights above the mark, pulls as "
                "read, wind mean and gust; a dash where nothing was read, never a guess.",),
     )  # fmt: skip

@@ -41,6 +41,8 @@ def rigging_list(edition: Edition) -> Paper:
     leaves = (
         Leaf(title="Ropes", blocks=tuple(_ropes(edition)), wide=True),
         Leaf(title="Tackles, leads and capstans", blocks=tuple(_tackles(edition)), wide=True),
+        Leaf(title="Reeving", blocks=tuple(reeving(edition))),
+        Leaf(title="Plan of leads", blocks=tuple(site_plan(edition))),
         Leaf(title="Slings, pendants and needles", blocks=tuple(_slings(edition))),
     )
     return Paper(name="rigging-list", title="Rigging list", leaves=leaves, letters=10.0)
@@ -205,8 +207,6 @@ def _tackles(edition: Edition) -> Iterator[Block]:
         notes=(f"Each anchor is pulled before the first lift and read: creep is watched for "
                f"10 min. Times are of the clock at {plan.site.place}.",),
     )  # fmt: skip
-    yield from reeving(edition)
-    yield from site_plan(edition)
     if say.metric is False:
         yield Words(words="Places in feet and inches.", weight=Weight.QUIET)
 

@@ -20,6 +20,7 @@ from towerlift.documents.blocks import (
 from towerlift.documents.edition import Edition
 from towerlift.documents.hauling import STOP_PULL, Hauling, Mark, haulings
 from towerlift.documents.holds import NOT_RELEASED, held_back, signing
+from towerlift.documents.light import light_words
 from towerlift.documents.pictures import elevations, haul_strip
 from towerlift.documents.recovery import recovery_facts
 from towerlift.documents.say import Kind
@@ -147,6 +148,7 @@ def _haul_facts(edition: Edition, hauling: Hauling) -> list[Block]:
         ("out of level", _level_words(edition, hauling)),
         ("pick-up", _pick_ups(edition, hauling)),
         ("blocks apart", _two_block(edition, hauling)),
+        ("light", light_words(edition, edition.stage(haul.stage))),
         ("wind", f"stop at a gust of {say.speed(_gust(edition))}"),
         ("ends", say.clock(hauling.marks[-1].when) if hauling.marks else "not dated"),
     ]

@@ -30,8 +30,8 @@ TEMPLATE = r"""
   columns: (auto, 1fr) * b.columns, stroke: (x: none, y: 0.4pt + luma(55%)),
   inset: (x: 0.35em, y: 0.32em), align: left + if b.long { top } else { horizon },
   ..b.rows.map(r => if b.long {
-      (text(size: less(0.88), weight: "bold", r.at(0)), value(r.at(1))) }
-    else { (text(size: less(0.88), r.at(0)), text(weight: "bold", value(r.at(1)))) })
+      (text(size: less(0.88), weight: "bold", value(r.at(0))), value(r.at(1))) }
+    else { (text(size: less(0.88), value(r.at(0))), text(weight: "bold", value(r.at(1)))) })
     .flatten())
 
 #let cell(c) = if type(c) == dictionary {

@@ -48,7 +48,6 @@ def ways_blocks(edition: Edition) -> Iterator[Block]:
         columns=(Column(head="of", width=0.8), Column(head="verdict"),
                  Column(head="to spare", width=1), Column(head="why", width=3)),
         rows=tuple(rows) or ((NO_WAY, NOTHING, NOTHING, NOTHING),),
-        notes=("Every member is listed with its way in the check-in lists.",),
     )  # fmt: skip
 
 

@@ -114,31 +114,37 @@ def _band_row(edition: Edition, each: BandSheet) -> tuple[GridCell, ...]:
 
 
 def _windows(edition: Edition, sheet: RoofSheet) -> Grid:
-    rows = [
-        _window_row(edition, window) for each in sheet.bands for window in each.windows[:SHOWN]
-    ]
+    shown = [window for each in sheet.bands for window in each.windows[:SHOWN]]
     return Grid(
         name=f"Windows, the first {SHOWN} of each band",
-        columns=(Column(head="band"), Column(head="from", width=1.2), Column(head="off by"),
-                 Column(head="because then", width=1.6),
-                 Column(head="of it, reached", width=0.9),
+        columns=(Column(head="band"), Column(head="from", width=1.4), Column(head="off by"),
+                 Column(head="because then", width=2), Column(head="of the band", width=1),
                  Column(head="stop at mean", kind=Kind.SPEED),
-                 Column(head="gust", kind=Kind.SPEED), Column(head="dry"),
-                 Column(head="way off; rescue", width=2.2), Column(head="limit by", width=1.4)),
-        rows=tuple(rows) or (("NOT EVALUATED: no window", *[NOTHING] * 4, None, None,
-                              *[NOTHING] * 3),),
+                 Column(head="gust", kind=Kind.SPEED), Column(head="dry only"),
+                 Column(head="way off and rescue")),
+        rows=tuple(_window_row(edition, window) for window in shown)
+        or (("NOT EVALUATED: no window", *[NOTHING] * 4, None, None, *[NOTHING] * 2),),
+        notes=tuple(dict.fromkeys([_way_off(w) for w in shown] + [_wind_by(w) for w in shown])),
     )  # fmt: skip
+
+
+def _way_off(window: Window) -> str:
+    return f"Way off: {window.way_off}. Rescue: {window.rescue}."
+
+
+def _wind_by(window: Window) -> str:
+    return f"Wind: {window.need.source}."
 
 
 def _window_row(edition: Edition, window: Window) -> tuple[GridCell, ...]:
     say = edition.say
-    rescue = f"{window.way_off}; {window.rescue}"
-    if not window.complete:
-        rescue = f"NOT ANSWERED: {rescue}"
     share = "all" if window.whole else f"{int(100 * window.share)} %"
+    minutes = "NOT ANSWERED"
+    if window.complete:
+        minutes = f"given, {say.minutes(window.rescue_takes)}"
     return (window.band.name, say.when(window.opening.begins), say.clock(window.off_by),
             window.opening.because, share, window.need.mean, window.need.gust,
-            "yes" if window.need.dry else "no", rescue, window.need.source)  # fmt: skip
+            "yes" if window.need.dry else "no", minutes)  # fmt: skip
 
 
 def _laps(sheet: RoofSheet) -> Grid:

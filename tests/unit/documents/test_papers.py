@@ -1,6 +1,7 @@
 """Papers of a small plan: what they say, how they look, and that they say it again."""
 
 import io
+import re
 from dataclasses import replace
 from zipfile import ZipFile
 
@@ -12,12 +13,12 @@ import pytest
 
 from tests.unit.documents.made import retold, squeezed, text_by_other, text_of
 from towerlift.checks import ALL_LIMITS
-from towerlift.documents import binder
+from towerlift.documents import binder, pictures
 from towerlift.documents.binder import lists_of, paper_files, write_documents
 from towerlift.documents.edition import CAUTION, Edition, PageSize, content_hash
 from towerlift.documents.fonts import printable, unprintable
 from towerlift.documents.holds import HOLD_POINTS, NOT_RELEASED
-from towerlift.documents.lift_plan import lift_plan
+from towerlift.documents.lift_plan import FRONT, lift_plan
 from towerlift.documents.lock_papers import lock_certificates
 from towerlift.documents.page import paper_html
 from towerlift.documents.press import press_pdf
@@ -28,6 +29,7 @@ from towerlift.drawings.lengths import Measure
 from towerlift.findings import Bound, Finding, Limit, Overrule, Verdict
 from towerlift.plan.paperwork import Arrangement, Signed
 from towerlift.plan.work import Person
+from towerlift.programme.holds import HOLD_POINTS as NEEDED
 
 SHORT = Finding(
     check="clearance",
@@ -67,13 +69,6 @@ def test_every_page_has_a_number(printed):
             assert f"page {number} of {len(pages)}" in text
 
 
-def only(paper, title):
-    """A paper with one of its leaves only."""
-    leaves = tuple(leaf for leaf in paper.leaves if leaf.title == title)
-    assert leaves, [leaf.title for leaf in paper.leaves]
-    return replace(paper, leaves=leaves)
-
-
 def rendered(pdf, scale=1.0):
     document = pypdfium2.PdfDocument(pdf)
     for number in range(len(document)):
@@ -103,7 +98,7 @@ def test_the_lift_plan_tells_every_limit_with_its_source(edition, printed):
 
 def test_what_does_not_pass_is_told_in_full(outcome):
     told = Edition(outcome=replace(outcome, findings=(SHORT, UNKNOWN, *outcome.findings)))
-    pages = text_by_other(press_pdf(only(lift_plan(told), "Findings"), told))
+    pages = text_by_other(press_pdf(lift_plan(told, parts=("Findings",)), told))
     whole = squeezed("".join(pages))
     for words in ("11 mm", "at least 31 mm", "20 mm short", "budget, said by hand",
                   "brace foot & <ledge>", "pare 50 mm off the foot", "move the plumb line",
@@ -116,7 +111,7 @@ def test_what_does_not_pass_is_told_in_full(outcome):
 
 def test_an_overrule_is_told_with_name_and_note(outcome):
     told = Edition(outcome=replace(outcome, findings=(HELD, *outcome.findings)))
-    paper = only(lift_plan(told), "Limits and overrules")
+    paper = lift_plan(told, parts=("Limits and overrules",))
     whole = squeezed("".join(text_by_other(press_pdf(paper, told))))
     for words in ("OVERRULED", "Tobin Vale, engineer", "by a sum that stands here in full"):
         assert squeezed(words) in whole, words
@@ -124,7 +119,7 @@ def test_an_overrule_is_told_with_name_and_note(outcome):
 
 def test_nothing_checked_is_no_pass(outcome):
     told = Edition(outcome=replace(outcome, findings=()))
-    for paper in (lift_plan(told), client_summary(told), stage_cards(told)):
+    for paper in (lift_plan(told, parts=(FRONT, "Findings")), client_summary(told)):
         for text in text_of(press_pdf(paper, told)):
             assert "DO NOT LIFT on this plan: nothing was checked" in text
 
@@ -214,8 +209,24 @@ def test_a_haul_without_hold_points_is_not_released(outcome):
     stages = tuple(s.model_copy(update={"hold_points": ()}) for s in outcome.plan.stages)
     told = Edition(outcome=retold(outcome, stages=stages))
     moving = {p.stage for p in outcome.raise_.moving_passages}
-    for leaf, stage in zip(stage_cards(told).leaves, stages, strict=True):
-        assert (leaf.stamp == NOT_RELEASED) == (stage.name in moving)
+    stamped = {leaf.title.split(",")[0].split(":")[0] for leaf in stage_cards(told).leaves
+               if leaf.stamp == NOT_RELEASED}  # fmt: skip
+    assert stamped == {f"Stage {stage.name}" for stage in stages if stage.name in moving}
+
+
+def test_hold_points_are_those_that_a_programme_asks_for():
+    assert HOLD_POINTS.keys() == NEEDED.keys()
+
+
+def test_drawings_beside_the_papers_name_their_plan(edition):
+    name, drawing = next(iter(pictures.drawings_of(edition, ())))
+    files = dict(binder.drawing_files(edition, drawing))
+    assert name.startswith("elevation")
+    dxf = files["dxf"].decode("utf-8")
+    # 6 is metres, by the format's own table of insertion units.
+    assert re.search(r"\$INSUNITS\s+70\s+6\s", dxf)
+    for content in (dxf, files["svg"].decode("utf-8")):
+        assert edition.content in content
 
 
 def test_letters_of_cards_are_14_points_at_least(printed):
@@ -233,17 +244,24 @@ def test_letters_of_cards_are_14_points_at_least(printed):
     assert min(sizes) >= 13.99
 
 
+def first_two(edition, benches):
+    """The first two drawings only."""
+    return list(pictures.drawings_of(edition, benches))[:2]
+
+
 def test_the_same_plan_gives_the_same_bytes(outcome, papers, printed, monkeypatch):
     # Every paper is built again from nothing; all are held so on the Tidewatch.
     again = Edition(outcome=outcome)
     some = (client_summary, stage_cards, lock_certificates)
     monkeypatch.setattr(binder, "PAPERS", some)
+    monkeypatch.setattr(binder, "drawings_of", first_two)
     once, twice = dict(paper_files(again)), dict(paper_files(Edition(outcome=outcome)))
     assert once.keys() == twice.keys()
     assert [name for name in once if once[name] != twice[name]] == []
     for name in ("summary", "stage-cards", "lock-certificates"):
         assert once[f"{name}.pdf"] == printed[name]
     assert all(b"/CreationDate" not in content for content in once.values())
+    assert sum(name.endswith(".dxf") for name in once) == 2
 
 
 def test_any_figure_changes_the_mark_and_a_signature_does_not(outcome):
@@ -266,7 +284,8 @@ def test_sizes_of_paper(outcome, page, size):
 
 def test_feet_and_inches(outcome):
     told = Edition(outcome=outcome, measure=Measure.FEET)
-    whole = " ".join(text_of(press_pdf(lift_plan(told), told)))
+    parts = ("The tower and where it hangs", "Stages", "Limits and overrules")
+    whole = " ".join(text_of(press_pdf(lift_plan(told, parts=parts), told)))
     assert "[mm]" not in whole
     assert "[kg]" not in whole
     assert "[lb]" in whole
@@ -318,7 +337,7 @@ def test_words_of_a_plan_are_only_words_in_html(evil):
 )
 def test_words_of_a_plan_are_only_words_for_the_typesetter(outcome, words):
     told = Edition(outcome=retold(outcome, note=words))
-    paper = replace(lift_plan(told), leaves=lift_plan(told).leaves[:1])
+    paper = lift_plan(told, parts=(FRONT,))
     whole = squeezed("".join(text_of(press_pdf(paper, told))))
     assert squeezed(words) in whole
 
@@ -348,7 +367,7 @@ def test_names_in_any_script_print_or_are_told(outcome, script):
         # Not silently: at the head of every paper, and as a number where it stands.
         assert "[U+" in printable(name)
         return
-    pdf = press_pdf(replace(lift_plan(told), leaves=lift_plan(told).leaves[:1]), told)
+    pdf = press_pdf(lift_plan(told, parts=(FRONT,)), told)
     assert used_glyphs(pdf, name) > 0
 
 
@@ -376,6 +395,7 @@ def test_a_name_cannot_turn_the_line_round():
 
 def test_files_are_written_and_not_over_others(edition, tmp_path, monkeypatch):
     monkeypatch.setattr(binder, "PAPERS", (client_summary,))
+    monkeypatch.setattr(binder, "drawings_of", lambda edition, benches: [])
     paths = write_documents(edition, tmp_path / "papers")
     assert all(path.stat().st_size > 500 for path in paths)
     first = paths[0].read_bytes()
@@ -389,11 +409,12 @@ def test_files_are_written_and_not_over_others(edition, tmp_path, monkeypatch):
 
 def test_what_is_not_arranged_is_asked_for(outcome):
     asked = Edition(outcome=outcome)
-    whole = squeezed("".join(text_of(press_pdf(lift_plan(asked), asked))))
+    parts = ("Arrangements and requirements",)
+    whole = squeezed("".join(text_of(press_pdf(lift_plan(asked, parts=parts), asked))))
     assert squeezed("NOT ANSWERED in the plan: hospital route") in whole
     by = outcome.plan.people[0].name
     said = Arrangement(about="hospital route", words="By the quay road.", by=by)
     told = Edition(outcome=retold(outcome, arrangements=(said,)))
-    whole = squeezed("".join(text_of(press_pdf(lift_plan(told), told))))
+    whole = squeezed("".join(text_of(press_pdf(lift_plan(told, parts=parts), told))))
     assert squeezed("By the quay road.") in whole
     assert squeezed("NOT ANSWERED in the plan: hospital route") not in whole
