@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -157,6 +158,38 @@ def _without_straight(points: Floats, closed: bool) -> Floats:
     if not closed:
         keep[0] = keep[-1] = True
     return points[keep] if keep.sum() >= 2 else points
+
+
+def clear_between(
+    loops: Sequence[Loop], point: tuple[float, float], axis: int
+) -> tuple[float, float] | None:
+    """Where outlines are met first, either way from a point along an axis of the drawing.
+
+    Parameters
+    ----------
+    loops : sequence of Loop
+        Faces of the masonry.
+    point : tuple of float
+        From where. [m]
+    axis : int
+        0 to the left and right, 1 down and up.
+
+    Returns
+    -------
+    ends : tuple of float or None
+        Their places along the axis; None where one side is open. [m]
+    """
+    at, own = point[1 - axis], point[axis]
+    hits = []
+    for points, closed in loops:
+        ring = np.vstack([points, points[:1]]) if closed else points
+        for a, b in pairwise(ring):
+            if (a[1 - axis] <= at) != (b[1 - axis] <= at):
+                share = (at - a[1 - axis]) / (b[1 - axis] - a[1 - axis])
+                hits.append(float(a[axis] + share * (b[axis] - a[axis])))
+    below = [hit for hit in hits if hit < own]
+    above = [hit for hit in hits if hit >= own]
+    return (max(below), min(above)) if below and above else None
 
 
 def hull(points: Floats) -> Floats:

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from towerlift.drawings.cuts import Body, Loop, Plane, cut_loops
+from towerlift.drawings.cuts import Body, Loop, Plane, clear_between, cut_loops
 from towerlift.drawings.drawing import Drawing, Layer, Pattern, Place, View, Words
 from towerlift.drawings.easel import UPRIGHT, Easel, scale_for, spread
 from towerlift.drawings.instants import (
@@ -23,7 +23,6 @@ from towerlift.drawings.seen import Piece, Seen, pieces_beyond, seen_beyond
 from towerlift.drawings.titles import fitted, stem, wrapped
 from towerlift.motion.passages import Standing
 from towerlift.plan.bodies import Face
-from towerlift.rig.curves import Floats
 from towerlift.workflow import Outcome
 
 STRIP, NEAR = 0.5, 0.3
@@ -62,7 +61,7 @@ class Panel:
         What stands.
     plane : Plane
         That cuts it.
-    walls : tuple of (n, 2) float
+    walls : tuple of Loop
         Faces of the masonry in the plane. [m]
     bodies : tuple of Body
         Sections, then fixtures.
@@ -75,10 +74,16 @@ class Panel:
     outcome: Outcome
     instant: Instant
     plane: Plane
-    walls: tuple[Floats, ...]
+    walls: tuple[Loop, ...]
     bodies: tuple[Body, ...]
     seen: tuple[Seen, ...]
     cuts: Mapping[str, dict[int, list[Loop]]]
+
+    @property
+    def axis(self) -> float:
+        """Where the axis of the tower stands in the drawing. [m]"""
+        line = self.outcome.plan.plumb_line
+        return float(self.plane.flat(np.array([[line.x, line.y, 0.0]]))[0, 0])
 
     def levels(self, name: str) -> list[tuple[str, float]]:
         """Heel and head of a section, and the top of what is fitted above its head. [m]"""
@@ -118,7 +123,7 @@ def panel_of(outcome: Outcome, instant: Instant, plane: Plane) -> Panel:
         outcome=outcome,
         instant=instant,
         plane=plane,
-        walls=tuple(points for points, _ in walls),
+        walls=tuple(walls),
         bodies=tuple(bodies),
         seen=tuple(seen_beyond(pieces)),
         cuts=cuts,
@@ -222,6 +227,8 @@ def _under(panel: Panel, room: Room, place: Place, scale: float, foot: float) ->
 
 
 def _states(panel: Panel, room: Room, wide: float) -> list[str]:
+    if not panel.instant.standing:
+        return ["no section stands in the shaft"]
     return [
         line
         for name, place in panel.instant.standing.items()
@@ -253,8 +260,8 @@ def _state(outcome: Outcome, place: Standing) -> str:
 
 def extent_of(panels: Sequence[Panel]) -> Extent:
     """What all of some panels show."""
-    xs = [points[:, 0] for panel in panels for points in panel.walls]
-    tops = [float(points[:, 1].max()) for panel in panels for points in panel.walls]
+    xs = [points[:, 0] for panel in panels for points, _ in panel.walls]
+    tops = [float(points[:, 1].max()) for panel in panels for points, _ in panel.walls]
     for panel in panels:
         for body in panel.bodies:
             flat = panel.plane.flat(body.vertices)
@@ -316,17 +323,18 @@ def _view(panel: Panel, easel: Easel, extent: Extent, columns: tuple[float, floa
 
 def draw_masonry(panel: Panel, easel: Easel, extent: Extent) -> None:
     """The walls in the plane, hatched, and the floor."""
-    plan = panel.outcome.plan
-    thick = plan.shaft.wall_thickness
-    for points in panel.walls:
-        easel.line(points, Layer.STONE)
-        side = 1.0 if points[:, 0].mean() > 0 else -1.0
-        if len(points) < 2 or np.ptp(points[:, 1]) < 1.0:
+    thick, axis = panel.outcome.plan.shaft.wall_thickness, panel.axis
+    for points, closed in panel.walls:
+        easel.line(points, Layer.STONE, closed=closed)
+        if closed:
+            easel.fill([points], Pattern.STONE, Layer.STONE)
             continue
-        inside = points[np.argsort(points[:, 1], kind="stable")]
-        foot = inside[0]
-        outer = foot[0] + side * (thick or STRIP)
-        back = np.array([[outer, inside[-1, 1]], [outer, foot[1]]])
+        if np.ptp(points[:, 1]) < 1.0:
+            continue
+        inside = points if points[0, 1] < points[-1, 1] else points[::-1]
+        side = 1.0 if points[:, 0].mean() > axis else -1.0
+        outer = inside[0, 0] + side * (thick or STRIP)
+        back = np.array([[outer, inside[-1, 1]], [outer, inside[0, 1]]])
         easel.fill([np.concatenate([inside, back])], Pattern.STONE, Layer.STONE)
         if thick:
             easel.line([inside[-1], back[0], back[1]], Layer.STONE)
@@ -369,8 +377,7 @@ def _ropes(panel: Panel, easel: Easel) -> None:
 
 
 def _axis(panel: Panel, easel: Easel, extent: Extent) -> None:
-    line = panel.outcome.plan.plumb_line
-    x = float(panel.plane.flat(np.array([[line.x, line.y, 0.0]]))[0, 0])
+    x = panel.axis
     easel.line([(x, -0.4 * GROUND), (x, extent.top)], Layer.AXIS)
 
 
@@ -378,7 +385,7 @@ def _sizes(panel: Panel, easel: Easel, extent: Extent) -> None:
     """Clear width at the foot and at the wall-head, and how far the sections stand up."""
     unit, text = easel.unit, easel.text
     below = -GROUND - 3.2 * text * unit
-    pairs = _clear(panel, 0.0)
+    pairs = clear_between(panel.walls, (panel.axis, 0.0), 0)
     if pairs is not None:
         easel.size((pairs[0], 0.0), (pairs[1], 0.0), (0.0, below), 0.0)
     # On the side of the levels: their lines meet the ends of these sizes, never the words.
@@ -391,16 +398,6 @@ def _sizes(panel: Panel, easel: Easel, extent: Extent) -> None:
         said = size_words(high - low, easel.measure)
         if (high - low) / unit > words_width(said, text) + 2.0:
             easel.size((extent.left, low), (extent.left, high), (out, 0.0), UPRIGHT)
-
-
-def _clear(panel: Panel, height: float) -> tuple[float, float] | None:
-    """Where the masonry's faces are at a height, left and right of the axis."""
-    found = []
-    for points in panel.walls:
-        inside = points[np.argsort(points[:, 1], kind="stable")]
-        if inside[0, 1] <= height <= inside[-1, 1]:
-            found.append(float(np.interp(height, inside[:, 1], inside[:, 0])))
-    return (min(found), max(found)) if len(found) > 1 else None
 
 
 def _labels(panel: Panel, easel: Easel, extent: Extent, *, left: bool) -> None:

@@ -1,13 +1,11 @@
 """The narrowest place: what passes there, cut through both ends of the gap."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from math import atan2, pi
 
 import numpy as np
 
-from towerlift.drawings.cuts import Body, Loop, Plane, cut_loops
+from towerlift.drawings.cuts import Body, Loop, Plane, clear_between, cut_loops
 from towerlift.drawings.drawing import Drawing, Layer, Pattern, Place, View, Words
 from towerlift.drawings.easel import Easel, scale_for
 from towerlift.drawings.instants import Instant, shaft_body, standing_bodies
@@ -444,32 +442,15 @@ def _across(easel: Easel, cut: _Cut, outcome: Outcome, window: Window) -> None:
     if not cut.level or not cut.masonry:
         return
     line = outcome.plan.plumb_line
-    axis = cut.plane.flat(np.array([[line.x, line.y, cut.plane.origin[2]]]))[0]
-    for turn, k in ((0.0, 0), (pi / 2, 1)):
-        hits = _hits(cut.masonry, float(axis[1 - k]), 1 - k)
-        if len(hits) < 2:
-            continue
-        a, b = min(hits), max(hits)
-        off = window[0][1 - k] + 2.0 * easel.unit
-        if k == 1:  # words stand to the left of an upright line
-            off += 2.2 * easel.text * easel.unit
-        ends = ((a, axis[1]), (b, axis[1])) if k == 0 else ((axis[0], a), (axis[0], b))
-        place = (0.0, off) if k == 0 else (off, 0.0)
-        easel.size(
-            (float(ends[0][0]), float(ends[0][1])),
-            (float(ends[1][0]), float(ends[1][1])),
-            place,
-            turn,
-        )
-
-
-def _hits(masonry: Sequence[Loop], at: float, axis: int) -> list[float]:
-    """Where the masonry crosses a line parallel to an axis of the drawing. [m]"""
-    found = []
-    for points, closed in masonry:
-        ring = np.vstack([points, points[:1]]) if closed else points
-        for a, b in pairwise(ring):
-            if (a[axis] <= at) != (b[axis] <= at):
-                share = (at - a[axis]) / (b[axis] - a[axis])
-                found.append(float(a[1 - axis] + share * (b[1 - axis] - a[1 - axis])))
-    return found
+    flat = cut.plane.flat(np.array([[line.x, line.y, cut.plane.origin[2]]]))[0]
+    x, y = float(flat[0]), float(flat[1])
+    unit = easel.unit
+    across = clear_between(cut.masonry, (x, y), 0)
+    if across is not None:
+        place = (0.0, window[0][1] + 2.0 * unit)
+        easel.size((across[0], y), (across[1], y), place, 0.0)
+    upward = clear_between(cut.masonry, (x, y), 1)
+    if upward is not None:
+        # Words stand to the left of an upright line.
+        place = (window[0][0] + (2.0 + 2.2 * easel.text) * unit, 0.0)
+        easel.size((x, upward[0]), (x, upward[1]), place, pi / 2)

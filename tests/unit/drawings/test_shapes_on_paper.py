@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from towerlift.drawings.cuts import Body, Plane, cut_loops, hull
+from towerlift.drawings.cuts import Body, Plane, clear_between, cut_loops, hull
 from towerlift.drawings.easel import scale_for, spread
 from towerlift.drawings.hatching import hatch_lines
 from towerlift.drawings.lengths import INCH, Measure, level_words, size_words
@@ -283,3 +283,49 @@ def test_paper_has_room_inside_its_frame():
 def test_file_names_are_plain():
     assert stem("L3 b/..") == "L3-b"
     assert stem("東") == "x"
+
+
+def test_the_clear_width_is_between_the_nearest_faces_of_a_thick_wall():
+    inner = np.array([(-3.0, -3.0), (3.1, -3.0), (3.1, 3.2), (-3.0, 3.2)])
+    outer = 1.5 * inner
+    loops = [(outer, True), (inner, True)]
+    assert clear_between(loops, (0.05, 0.1), 0) == pytest.approx((-3.0, 3.1))
+    assert clear_between(loops, (0.05, 0.1), 1) == pytest.approx((-3.0, 3.2))
+    # Two open faces that begin at the height asked for.
+    faces = [(np.array([(-3.0, 0.0), (-2.9, 8.0)]), False),
+             (np.array([(3.1, 8.0), (3.0, 0.0)]), False)]  # fmt: skip
+    assert clear_between(faces, (0.0, 0.0), 0) == pytest.approx((-3.0, 3.0))
+    assert clear_between(faces[:1], (0.0, 0.0), 0) is None
+
+
+def split(body):
+    """The same body with every triangle made into four."""
+    number, faces = {}, []
+
+    def place(point):
+        return number.setdefault(tuple(point.tolist()), len(number))
+
+    for face in body.faces:
+        p, q, r = body.vertices[face]
+        a, b, c, ab, bc, ca = (
+            place(x) for x in (p, q, r, (p + q) / 2, (q + r) / 2, (r + p) / 2)
+        )
+        faces += [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
+    return Body(
+        name="scan",
+        vertices=np.array(list(number)),
+        faces=np.array(faces),
+        members=np.zeros(len(faces), dtype=int),
+        marks=("scan",),
+    )
+
+
+def test_a_piece_of_many_triangles_is_drawn_by_its_sharp_edges():
+    body = split(split(boxes(((0, 1, 0), (2, 3, 4)))))
+    (piece,) = seen_beyond(pieces_beyond(body, FRONT))
+    assert not len(piece.outline)
+    # Front and back outline, one over the other, 2 wide and 4 high; edges in depth are dots.
+    drawn = sum(
+        float(np.linalg.norm(np.diff(line, axis=0), axis=1).sum()) for line in piece.lines
+    )
+    assert drawn == pytest.approx(2 * (2 * 2 + 2 * 4))
