@@ -15,8 +15,8 @@ async function mounted(parent, packed, host) {
   return view;
 }
 
-/** @param {View} view */
-function ended(view) {
+/** Take a view away. @param {View} view */
+export function ended(view) {
   view.dispose();
   const n = views.indexOf(view);
   if (n >= 0) views.splice(n, 1);
@@ -52,7 +52,7 @@ export async function mountPage(parent, packed, settings) {
   addEventListener("resize", () => {
     values.height = Math.max(globalThis.innerHeight - 6, 480);
     view.resize();
-  });
+  }, { signal: view.ends.signal });
   view.open(null, settings.position);
   return view;
 }

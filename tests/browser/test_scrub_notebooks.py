@@ -1,0 +1,247 @@
+"""The live view in JupyterLab, in Notebook 7 and in Voila: one kernel, several views."""
+
+import json
+import os
+import pickle
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+from urllib.error import URLError
+from urllib.request import ProxyHandler, build_opener
+
+import nbformat
+import numpy as np
+import pytest
+
+from tests.browser.lab import laptop_page, run_all_cells, running_lab
+from tests.browser.looking import READY, VIEWS, looks_like, screen, settled, tell
+from towerlift.scene import build_scene, whole_tower
+from towerlift.scene.colours import LARCH
+from towerlift.scrub.words import summary
+
+pytestmark = pytest.mark.browser
+
+RISING = 5  # the passage in which the base rises
+CELLS = [
+    "import pickle\n"
+    "from towerlift.scrub import ScrubView\n"
+    "with open('outcome.pickle', 'rb') as file:\n"
+    "    outcome = pickle.load(file)",
+    "view = ScrubView(outcome, height=520)\nview",
+    "second = ScrubView(outcome, height=400, unit='ft', position=17.5)\nsecond",
+]
+TWO = f"() => ({VIEWS} ?? []).length == 2 && {READY[5:]}"
+
+
+def write_notebook(folder, outcome):
+    with (folder / "outcome.pickle").open("wb") as file:
+        pickle.dump(outcome, file)
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in CELLS])
+    book.metadata["kernelspec"] = {
+        "name": "python3",
+        "display_name": "Python 3",
+        "language": "python",
+    }
+    nbformat.write(book, folder / "raise.ipynb")
+
+
+@pytest.fixture(scope="module")
+def opened(starter_outcome, tmp_path_factory):
+    """Base address, folder and page of a JupyterLab that has run the notebook."""
+    root = tmp_path_factory.mktemp("lab")
+    write_notebook(root, starter_outcome)
+    with running_lab(root) as base, laptop_page() as page:
+        sent = []
+        page.on(
+            "websocket", lambda ws: ws.on("framesent", lambda frame: sent.append((ws, frame)))
+        )
+        run_all_cells(page, f"{base}/lab/tree/raise.ipynb")
+        page.wait_for_function(TWO, timeout=120_000)
+        yield base, root, page, sent
+
+
+def test_two_views_of_one_kernel_stand_side_by_side(opened):
+    _, _, page, _ = opened
+    assert page.evaluate(f"() => {VIEWS}.map((view) => view.unit)") == ["m", "ft"]
+    assert tell(page, "return view.position;", 1) == pytest.approx(17.5)
+    errors = page.locator('.jp-OutputArea-output[data-mime-type*="error"]').all_inner_texts()
+    assert errors == []
+
+
+def test_the_base_is_seen_where_it_stands(opened, starter_outcome):
+    _, _, page, _ = opened
+    tell(page, f'view.goTo({RISING + 0.45}); view.lookFrom("south side");')
+    page.locator(".tlv").first.scroll_into_view_if_needed()
+    settled(page)
+    size = tell(page, "const { width, height } = view.sightSize(); return [width, height];")
+    whole = whole_tower(build_scene(starter_outcome), tuple(size))
+    south = type(whole)(focus=whole.focus, span=whole.span, azimuth=np.pi, rise=0.0)
+    passage = starter_outcome.raise_.passages[RISING]
+    girt = np.array([[-0.8, -1.65, passage.heel("base", 0.45) + 1.9]])
+    ((x, y),) = south.pixels(girt, tuple(size))
+    assert looks_like(screen(page)[round(y), round(x)], LARCH)
+
+
+def test_scrubbing_sends_nothing_to_the_kernel(opened):
+    _, _, page, sent = opened
+    slider = page.locator(".tlv-way input").first
+    slider.focus()
+    page.wait_for_timeout(500)
+    frames = tell(page, "return view.stats.frames;")
+    before = len(sent)
+    for key in ["ArrowRight"] * 30 + ["PageUp"] * 3 + ["Home", "End"]:
+        page.keyboard.press(key)
+    settled(page)
+    assert len(sent) == before
+    assert tell(page, "return view.stats.sent;") == 0
+    assert tell(page, "return view.stats.frames;") > frames + 5
+
+
+def test_the_kernel_moves_the_view_and_the_view_tells_where_it_is(opened):
+    _, _, page, _ = opened
+    in_kernel(page, "view.position = 6.5")
+    page.wait_for_function(f"() => {VIEWS}[0].position == 6.5", timeout=20_000)
+    in_kernel(page, "view.follow = True")
+    page.wait_for_timeout(800)
+    tell(page, "view.goTo(4.25);")
+    page.wait_for_timeout(1200)
+    assert in_kernel(page, "print(view.position)") == "4.25"
+    in_kernel(page, "view.follow = False")
+
+
+def in_kernel(page, code):
+    """Run a line in a cell of its own at the end, and return what it printed."""
+    number = page.locator(".jp-CodeCell").count()
+    page.locator(".jp-CodeCell .jp-Editor").last.click()
+    page.keyboard.press("Escape")
+    page.keyboard.press("b")
+    page.wait_for_function(f"() => document.querySelectorAll('.jp-CodeCell').length > {number}")
+    page.keyboard.press("Enter")
+    page.keyboard.insert_text(code)
+    page.keyboard.press("Control+Enter")
+    cell = page.locator(".jp-CodeCell").last
+    cell.locator(".jp-InputPrompt", has_text=re.compile(r"\[\d+\]")).wait_for(timeout=60_000)
+    page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
+    found = cell.locator(".jp-OutputArea-output").all_inner_texts()
+    return found[0].strip() if found else ""
+
+
+def test_a_saved_notebook_is_small_and_keeps_a_true_picture(opened):
+    _, root, page, _ = opened
+    still = page.locator(".towerlift-still")
+    assert still.count() == 2
+    assert not still.first.is_visible()
+    page.locator(".jp-Notebook").click(position={"x": 5, "y": 5})
+    page.keyboard.press("Control+s")
+    file = root / "raise.ipynb"
+    for _ in range(100):
+        page.wait_for_timeout(100)
+        if "towerlift-still" in file.read_text(encoding="utf-8"):
+            break
+    saved = file.read_text(encoding="utf-8")
+    assert "data:image/png;base64" in saved
+    assert len(saved) < 1_000_000
+    book = json.loads(saved)
+    assert "widgets" not in book["metadata"]
+    shutil.copy(file, root / "kept.ipynb")
+
+
+def test_state_in_a_notebook_would_be_small_too(opened):
+    _, _, page, _ = opened
+    state = in_kernel(
+        page,
+        "import json; print(len(json.dumps({k: str(v) for k, v in view.get_state().items()})))",
+    )
+    assert int(state) < 20_000
+
+
+def test_a_restarted_kernel_leaves_no_view_that_seems_to_live(opened):
+    _, _, page, _ = opened
+    page.locator(".lm-MenuBar-item", has_text="Kernel").first.click()
+    page.locator(".lm-Menu-itemLabel", has_text="Restart Kernel…").first.click()
+    page.locator(".jp-Dialog button.jp-mod-accept").click()
+    page.wait_for_function(
+        """() => [...document.querySelectorAll(".tlv")].every((e) => e.dataset.stale === "true"
+            && e.querySelector(".tlv-away").textContent.includes("run the cell again"))""",
+        timeout=60_000,
+    )
+
+
+def test_a_reopened_notebook_shows_its_picture_and_no_live_view(opened, starter_outcome):
+    base, _, page, _ = opened
+    page.goto(f"{base}/lab/tree/kept.ipynb?reset")
+    page.wait_for_selector(".towerlift-still img", timeout=60_000)
+    assert page.locator(".tlv").count() == 0
+    image = page.locator(".towerlift-still img").first
+    assert image.is_visible()
+    assert image.evaluate("e => e.naturalWidth") > 300
+    words = page.locator(".towerlift-still figcaption").first.inner_text()
+    assert f"When this was reckoned: {summary(starter_outcome.findings)}." in words
+    assert "does not replace a licensed engineer" in words
+
+
+def test_notebook_7_shows_the_same(opened):
+    base, root, page, _ = opened
+    shutil.copy(root / "raise.ipynb", root / "seven.ipynb")
+    page.goto(f"{base}/notebooks/seven.ipynb")
+    page.wait_for_selector(".jp-Notebook .jp-Cell")
+    page.wait_for_selector(".jp-NotebookKernelStatus, .jp-Notebook-ExecutionIndicator")
+    page.wait_for_timeout(3000)
+    page.locator(".lm-MenuBar-item", has_text="Run").first.click()
+    page.locator(".lm-Menu-itemLabel", has_text="Run All Cells").first.click()
+    page.wait_for_function(TWO, timeout=120_000)
+    tell(page, f"view.goTo({RISING + 0.5});")
+    settled(page)
+    assert "least gap" in page.locator(".tlv-lens").first.inner_text()
+
+
+# ------------------------------------------------------------- Voila
+
+
+def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
+    _, _, page, _ = opened
+    write_notebook(tmp_path, starter_outcome)
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        port = listener.getsockname()[1]
+    folders = {
+        "JUPYTER_CONFIG_DIR": "config",
+        "JUPYTER_DATA_DIR": "data",
+        "JUPYTER_RUNTIME_DIR": "runtime",
+        "IPYTHONDIR": "ipython",
+    }
+    env = {**os.environ, **{key: str(tmp_path / name) for key, name in folders.items()}}
+    command = [
+        *(sys.executable, "-m", "voila", "raise.ipynb", "--no-browser"),
+        *(f"--port={port}", "--Voila.ip=127.0.0.1"),
+    ]
+    log = (tmp_path / "voila.log").open("wb")
+    server = subprocess.Popen(command, cwd=tmp_path, env=env, stdout=log, stderr=log)
+    try:
+        wait_for(f"http://127.0.0.1:{port}/static/", server, tmp_path / "voila.log")
+        page.goto(f"http://127.0.0.1:{port}/")
+        page.wait_for_function(TWO, timeout=120_000)
+        tell(page, f"view.goTo({RISING + 0.5});")
+        settled(page)
+        assert "least gap" in page.locator(".tlv-lens").first.inner_text()
+        assert "ScrubView(" not in page.locator("body").inner_text()
+    finally:
+        server.terminate()
+        server.wait(20)
+        log.close()
+
+
+def wait_for(address, server, log):
+    opener, end = build_opener(ProxyHandler({})), time.monotonic() + 60
+    while time.monotonic() < end and server.poll() is None:
+        try:
+            with opener.open(address, timeout=5):
+                return
+        except URLError as error:
+            if getattr(error, "code", None) is not None:
+                return  # it answers, if only that there is nothing at that address
+            time.sleep(0.3)
+    pytest.fail(f"Voila did not start:\n{log.read_text(errors='replace')[-3000:]}")
