@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from towerlift.checks.clearance import RUNNING
+from towerlift.checks.wind import HAULING as GUST
 from towerlift.motion import follow_stages
 from towerlift.motion.raises import Raise
 from towerlift.nesting.bench import Bench, build_bench
@@ -15,7 +16,6 @@ from towerlift.plan.model import Plan
 from towerlift.rig import hang_curves
 from towerlift.rig.out_of_true import free_hang_curves
 from towerlift.shapes import build_shapes
-from towerlift.workflow import GUST
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
