@@ -257,8 +257,30 @@ def _tables(before: BaseModel, after: BaseModel, where: str) -> Iterator[Changed
             yield from _row_lists(old, new, place)
         elif isinstance(old, BaseModel) and isinstance(new, BaseModel):
             yield from _tables(old, new, place)
+        elif isinstance(old, BaseModel) or isinstance(new, BaseModel):
+            yield from _lone_table(old, new, place)
         else:
             yield _changed(where, field, old, new)
+
+
+def _lone_table(old: object, new: object, where: str) -> Iterator[Changed | Row]:
+    """Every key of a table that only one of two plans has."""
+    table = new if isinstance(new, BaseModel) else old
+    if not isinstance(table, BaseModel):
+        return
+    added = table is new
+    for key, field in fields_of(type(table)).items():
+        value = getattr(table, key)
+        if field.holds in (Holds.ROWS, Holds.STEPS):
+            yield from (
+                Row(where=f"{where}, {key}", name=name, added=added) for name in _named(value)
+            )
+        elif value is not None:
+            before, after = (None, value) if added else (value, None)
+            if isinstance(value, BaseModel):
+                yield from _lone_table(before, after, f"{where}, {key}")
+            else:
+                yield _changed(where, field, before, after)
 
 
 def _changed(where: str, field: Field, old: object, new: object) -> Changed:

@@ -119,6 +119,22 @@ def test_a_point_is_told_as_one_key(plan):
     assert only.unit == "m"
 
 
+def test_a_table_that_one_plan_lacks_is_told_key_by_key_with_its_units(plan):
+    weighed = {"mass": "4.8 t", "tolerance": "2 %", "by": "Orla Quay"}
+    other = changed(plan, ("sections", 0, "weighed"), weighed)
+    where = f"sections {plan.sections[0].name}, weighed"
+    for one, two, told in ((plan, other, "after"), (other, plan, "before")):
+        keys, rows = compare_plans(one, two)
+        assert not rows
+        assert {each.where for each in keys} == {where}
+        assert {(each.key, getattr(each, told), each.unit) for each in keys} >= {
+            ("mass", 4800.0, "kg"),
+            ("tolerance", 2.0, "%"),
+            ("by", "Orla Quay", ""),
+        }
+        assert all(each.difference is None for each in keys)
+
+
 def test_rows_are_told_by_name_and_not_key_by_key(plan):
     record = plan.model_dump(mode="json")
     gone = record["sections"][0]["members"].pop(2)
