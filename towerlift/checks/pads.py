@@ -3,16 +3,22 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from towerlift.checks.case import Case
 from towerlift.checks.judged import NOT_READ, Judged, judge, stress_limit
+from towerlift.checks.wind import compass, held_states, rules_of
 from towerlift.findings import Bound, Finding
-from towerlift.plan.limits import UsualLimit
+from towerlift.plan.limits import UsualLimit, limit_in_plan
+from towerlift.rig.out_of_true import gust_pressure
 from towerlift.rig.pads import NeedleUse, PadUse, SidePush, needles_under
 from towerlift.rig.stands import Stand, stands
 from towerlift.timber import Sourced
 from towerlift.units import Dimension
 
 CHECK = "needles and pads"
+# Load factor of wind: EN 1990, annex A1.
+WIND = 1.5
 
 BENDING = stress_limit("needle in bending")
 SHEAR = stress_limit("needle in shear")
@@ -70,10 +76,32 @@ def side_pushes(case: Case, stand: Stand) -> tuple[SidePush, ...]:
     Returns
     -------
     pushes : tuple of SidePush
-        None: wind on what stands is held against its own limits, gust by gust.
+        Wind of each direction at the gust that the state must survive, where it stands
+        unwedged: the strongest, and the strongest for its weight; none where the plan
+        does not say what the wind is like.
     """
-    del case, stand
-    return ()
+    if rules_of(case.plan) is None:
+        return ()
+    worst: dict[tuple[int, bool], tuple[float, SidePush]] = {}
+    for held in held_states(case):
+        joint = held.joint
+        here = (joint.section, joint.carrier) == (stand.section, stand.carrier)
+        if not here or joint.kind != "needle" or held.wedged:
+            continue
+        gust = limit_in_plan(case.plan, held.demand).value
+        moments = WIND * gust_pressure(gust) * joint.push.moment[:, None] * joint.push.along
+        for way, moment in enumerate(moments):
+            push = SidePush(
+                weight=joint.stand.weight,
+                moment=moment,
+                says=f"{gust:g} m/s towards {compass(float(joint.push.directions[way]))}",
+            )
+            size = float(np.linalg.norm(moment))
+            for light, measure in ((False, size), (True, size / joint.stand.weight)):
+                known = worst.get((way, light))
+                if known is None or measure > known[0]:
+                    worst[way, light] = measure, push
+    return tuple(push for _, push in worst.values())
 
 
 def _stand(
@@ -145,7 +173,8 @@ def _beams(case: Case, stand: Stand, needles: tuple[NeedleUse, ...]) -> Iterator
         why = beam.missing or (
             f"{beam.piece.mark} of {beam.material}, {size}, {span:.2f} m between "
             f"{beam.supports[0].what} and {beam.supports[1].what}, carries "
-            f"{beam.load / 1e3:.1f} kN, two legs carrying all; {stand.duration} load; so in "
+            f"{beam.load / 1e3:.1f} kN, two legs carrying all or wind on all, whichever is "
+            f"worse; {stand.duration} load; so in "
             f"{', '.join(stand.stages)}"
         )
         yield _said(
@@ -190,7 +219,7 @@ def _masonry(case: Case, stand: Stand, use: PadUse) -> Finding:
         f"pad of {use.pad.length * 1e3:.0f} by {use.pad.breadth * 1e3:.0f} by "
         f"{use.pad.thickness * 1e3:.0f} mm under {use.piece.mark}: {use.most / 1e3:.1f} kN "
         f"spread over {use.length * 1e3:.0f} by {use.breadth * 1e3:.0f} mm, {mean / 1e6:.2f} "
-        "MPa on the mean; two legs carrying all"
+        "MPa on the mean; two legs carrying all or wind on all"
     )
     if strength is None:
         why = f"the plan does not say what the masonry bears; {why}"

@@ -9,8 +9,9 @@ from towerlift.findings import Bound, Finding
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.rig.beams import BeamUse
 from towerlift.rig.locks import FACTOR
-from towerlift.rig.pendants import PendantUse, pendant_use
+from towerlift.rig.pendants import ChainGap, PendantUse, chain_gaps, pendant_use
 from towerlift.rig.stands import stands
+from towerlift.units import Dimension
 
 CHECK = "pendants"
 
@@ -27,7 +28,16 @@ RATING = UsualLimit(
     source="statics: rated load of chain and shackles over the load of one pendant, two of "
     "four carrying all, as naval rigging manuals ask of rigid loads",
 )
-LIMITS = (BENDING, SHEAR, CROSS_BENDING, CROSS_SHEAR, RATING)
+PAST = UsualLimit(
+    name="pendant past what moves",
+    value=20.0,
+    unit="mm",
+    bound=Bound.AT_LEAST,
+    dimension=Dimension.LENGTH,
+    source="common practice, no published source: the running gap, with all hanging true; the "
+    "check of clearance adds lean and sway",
+)
+LIMITS = (BENDING, SHEAR, CROSS_BENDING, CROSS_SHEAR, RATING, PAST)
 
 
 def check_pendants(case: Case) -> Iterable[Finding]:
@@ -54,6 +64,29 @@ def check_pendants(case: Case) -> Iterable[Finding]:
             yield _said(case, use, said)
         yield from _beams(case, use)
         yield _rating(case, use)
+        yield from _past(case, use)
+
+
+def _past(case: Case, use: PendantUse) -> Iterator[Finding]:
+    nearest: dict[tuple[str, str], ChainGap] = {}
+    for gap in chain_gaps(case.workshop, use.stand):
+        key = (gap.section, gap.stage)
+        if key not in nearest or gap.gap < nearest[key].gap:
+            nearest[key] = gap
+    for gap in nearest.values():
+        said = Judged(
+            usual=PAST,
+            subject=f"{gap.section} past {gap.fixture}",
+            stage=gap.stage,
+            heel=gap.heel,
+            value=gap.gap * 1e3 if gap.certified else None,
+            where=gap.where,
+            why=f"{gap.member} and {gap.mark}, a round line of its thickness"
+            if gap.certified
+            else "the engine could not certify the gap",
+            remedy=("set the pendants farther from what passes them",),
+        )
+        yield judge(case, CHECK, said)
 
 
 def _said(case: Case, use: PendantUse, said: Judged) -> Finding:

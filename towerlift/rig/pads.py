@@ -6,8 +6,9 @@ from typing import Protocol
 
 import numpy as np
 
+from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.mechanics.bearing import Pressure, eccentric_pressure, spread_length
-from towerlift.mechanics.masonry import Stance, foot_loads, leg_patterns
+from towerlift.mechanics.masonry import Stance, leg_patterns
 from towerlift.plan.holding import Pad
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
@@ -17,6 +18,9 @@ from towerlift.rig.locks import FACTOR, stance_of, stand_seats
 from towerlift.rig.pieces import Piece, Seat, matches, pieces_of, seats_between
 from towerlift.rig.stands import Stand
 from towerlift.rig.strengths import Material, material_of
+
+# Share of a weight that is relied on to hold something down: EN 1990, annex A1.
+HOLDING = 0.9
 
 
 class Standing(Protocol):
@@ -37,16 +41,16 @@ class SidePush:
 
     Attributes
     ----------
-    force : (2,) float
-        Level force, eastward and northward. [N]
+    weight : float
+        Of what stands then, without load factor. [N]
     moment : (2,) float
-        Its overturning moment about the level of the feet, toward east and north: force
-        times height, less what shoes and wedges above take out. [N m]
+        Overturning moment about the level of the feet, toward east and north, with its
+        load factor. [N m]
     says : str
-        Whence it comes, such as the gust and the source of its pressure.
+        Whence it comes, such as the gust and where from.
     """
 
-    force: Floats
+    weight: float
     moment: Floats
     says: str
 
@@ -121,17 +125,12 @@ def needles_under(
     stand : Stand
         On a fixture, by its heel.
     pushes : iterable of SidePush
-        What may push it from the side, one at a time; design values.
+        What may push it from the side, one at a time.
 
     Returns
     -------
     needles : tuple of NeedleUse
         One for each piece of the fixture that a foot stands on.
-
-    Raises
-    ------
-    ValueError
-        If a push throws the section over.
 
     Notes
     -----
@@ -145,7 +144,11 @@ def needles_under(
     stance = stance_of(plan, stand, feet)
     factor = limit_in_plan(plan, FACTOR).value
     patterns = factor * leg_patterns(stance)
-    pushed = [_pushed(stance, push, share) for push in pushes for share in (factor, 0.9)]
+    pushed = [
+        _pushed(stance, share * push.weight, push.moment)
+        for push in pushes
+        for share in (factor, HOLDING)
+    ]
     if pushed:
         patterns = np.vstack([patterns, pushed])
     pieces = {seat.lower.mark: seat.lower for seats in groups.values() for seat in seats}
@@ -154,14 +157,11 @@ def needles_under(
     )
 
 
-def _pushed(stance: Stance, push: SidePush, share: float) -> Floats:
-    heavier = Stance(
-        feet=stance.feet,
-        weight=share * stance.weight,
-        centre=stance.centre,
-        moment=push.moment,
-    )
-    return foot_loads(heavier)
+def _pushed(stance: Stance, weight: float, moment: Floats) -> Floats:
+    """Loads of the feet on even springs that pull as well: below nothing a foot lifts."""
+    at = np.column_stack([np.ones(len(stance.feet)), stance.feet])
+    wanted = np.array([weight, *(weight * stance.centre + moment)])
+    return np.asarray(at @ np.linalg.solve(at.T @ at, wanted))
 
 
 def _grouped(seats: tuple[Seat, ...]) -> dict[str, list[Seat]]:
@@ -333,13 +333,16 @@ def _pad_use(plan: Plan, stand: Stand, piece: Piece, at: tuple[Pad, Floats, int]
     breadth = spread_length(piece.width, pad.thickness, pad.breadth)
     # The needle may bear nearer to the shaft than the middle of that: so does its pressure.
     off = (inner + outer) / 2 - (pad.set_back + pad.bearing / 2)
+    # The needle's own weight is in every reaction with the factor that presses.
+    density = next(each.density for each in plan.species if each.name == piece.member.species)
+    own = density * piece.width * piece.height * piece.length * STANDARD_GRAVITY
     middle = pad_middles(plan, piece, pad)[end]
     where = piece.start + (piece.end - piece.start) / piece.length * middle
     return PadUse(
         piece=piece,
         pad=pad,
         most=most,
-        least=float(reactions.min()),
+        least=float(reactions.min()) - (limit_in_plan(plan, FACTOR).value - HOLDING) * own / 2,
         pressure=eccentric_pressure(max(most, 1.0), length, breadth, off),
         length=length,
         breadth=breadth,

@@ -4,7 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from towerlift.gaps import Line, line_gap
 from towerlift.mechanics.masonry import leg_patterns
+from towerlift.motion.passages import Passage
+from towerlift.nesting.pairs import Workshop
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.beams import BeamLoad, BeamUse, Support, use_beam
@@ -223,3 +226,97 @@ def _crosser(
     ]
     lasts = (stand.duration, limit_in_plan(plan, FACTOR).value)
     return use_beam(plan, piece, supports, patterns, lasts=lasts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainGap:
+    """The nearest that anything passes a pendant.
+
+    Attributes
+    ----------
+    fixture, mark : str
+        Pendant.
+    section, stage : str
+        What passes it, and when.
+    heel : float
+        Where it is then. [m]
+    gap : float
+        From the surface of the chain; below nothing they meet. [m]
+    certified : bool
+        Whether the gap is certified.
+    member : str
+        Piece that is nearest.
+    where : tuple of float
+        On the chain, shaft frame. [m]
+    """
+
+    fixture: str
+    mark: str
+    section: str
+    stage: str
+    heel: float
+    gap: float
+    certified: bool
+    member: str
+    where: tuple[float, float, float]
+
+
+def chain_gaps(shop: Workshop, stand: Stand) -> tuple[ChainGap, ...]:
+    """Every section that moves past the pendants of a stand, at its nearest.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Bodies of the plan.
+    stand : Stand
+        By pendants.
+
+    Returns
+    -------
+    gaps : tuple of ChainGap
+        Each chain as a round line as thick as it is drawn, hanging true, swept by the
+        whole travel of every section but the one that hangs in it.
+    """
+    chains = [each for each in pieces_of(shop.plan, stand.carrier, None) if each.upright]
+    found: dict[tuple[str, str, str], ChainGap] = {}
+    for passage in shop.raise_.moving_passages:
+        if stand.carrier not in passage.fixtures:
+            continue
+        for section in passage.moving:
+            if section in (stand.section, *stand.carries):
+                continue
+            for chain in chains:
+                gap = _chain_gap(shop, passage, section, chain)
+                key = (chain.mark, section, passage.stage)
+                if key not in found or gap.gap < found[key].gap:
+                    found[key] = gap
+    return tuple(found.values())
+
+
+def _chain_gap(shop: Workshop, passage: Passage, section: str, chain: Piece) -> ChainGap:
+    assembly = shop.assembly(section, passage.fitted)
+    body = shop.body(section, passage.fitted, assembly)
+    place = passage.standing[section]
+    line = shop.plan.plumb_line
+    c, s = np.cos(line.turn), np.sin(line.turn)
+    turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
+    ends = []
+    for heel in (place.heel_from, place.heel_to):
+        origin = np.array([line.x, line.y, heel])
+        ends.append([turn @ (chain.start - origin), turn @ (chain.end - origin)])
+    radius = max(chain.member.breadth, chain.member.depth) / 2
+    swept = Line(stations=np.array([0.0, 1.0]), ends=np.array(ends), radius=radius)
+    gap = line_gap(swept, body)
+    heel = passage.heel(section, gap.at)
+    at = turn.T @ np.array(gap.line_point) + np.array([line.x, line.y, heel])
+    return ChainGap(
+        fixture=chain.body,
+        mark=chain.mark,
+        section=section,
+        stage=passage.stage,
+        heel=heel,
+        gap=gap.upper,
+        certified=gap.certified or gap.struck,
+        member=assembly.labels[gap.fixed_member].within(section),
+        where=(float(at[0]), float(at[1]), float(at[2])),
+    )
