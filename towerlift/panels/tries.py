@@ -274,9 +274,12 @@ def answer_html(answer: Answer) -> str:
     html : str
         Tables.
     """
-    asked = answer.asked.in_words() or "as it should be, and levelled"
+    asked = answer.asked.in_words()
+    if not asked and answer.findings:
+        asked = "as it should be, and levelled"
     heel = "" if answer.heel is None else f", heel at {answer.heel:.2f} m"
-    head = f"<h4>{escape(VERDICTS[answer.verdict])}: {escape(asked)}</h4>"
+    said = f"{VERDICTS[answer.verdict]}{': ' if asked else ''}{asked}"
+    head = f"<h4>{escape(said)}</h4>"
     parts = [head, f"<p>Stage {escape(answer.stage)}{heel}.</p>"]
     if answer.findings:
         cells = "".join(_finding_row(finding) for finding in answer.findings)
