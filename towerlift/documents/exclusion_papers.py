@@ -16,7 +16,7 @@ from towerlift.documents.blocks import (
 from towerlift.documents.edition import Edition, hauling_stages
 from towerlift.documents.pictures import height_time
 from towerlift.documents.say import NOTHING, verdict_word
-from towerlift.findings import Verdict
+from towerlift.findings import Finding, Verdict
 from towerlift.motion.timeline import Span, timeline
 from towerlift.plan.work import Activity
 
@@ -96,16 +96,19 @@ def _closed(edition: Edition) -> Iterator[Block]:
 
 def _people(edition: Edition) -> Iterator[Block]:
     say = edition.say
-    said = {f.subject: f for f in edition.findings(check="occupancy")}
+    said: dict[str, Finding] = {}
+    for finding in edition.findings(check="occupancy"):
+        # Worst first: a pass in another stage must not hide a failure.
+        said.setdefault(finding.subject, finding)
     spans = timeline(edition.plan, edition.outcome.raise_)
     rows = []
     for activity in sorted(edition.plan.activities, key=lambda a: a.starts):
-        finding = said.get(activity.name)
+        found = said.get(activity.name)
         rows.append(
             (activity.name, activity.crew, str(activity.count), _where(edition, activity),
              f"{say.when(activity.starts)} to {say.clock(activity.ends)}",
              activity.sheltered_by or NOTHING, _overhead(activity, spans),
-             "NOT EVALUATED" if finding is None else verdict_word(finding.verdict))
+             "NOT EVALUATED" if found is None else verdict_word(found.verdict))
         )  # fmt: skip
     yield Grid(
         name="Activities",

@@ -12,7 +12,7 @@ TEMPLATE = r"""
   above: if it.level == 1 { 0.3em } else { 1.1em }, below: 0.55em, sticky: true,
   text(size: (1.35em, 1.15em, 1em).at(calc.min(it.level, 3) - 1), weight: "bold", it.body))
 
-#let loud(body) = block(width: 100%, fill: black, inset: 0.5em, breakable: false,
+#let loud(body) = block(width: 100%, fill: black, inset: 0.5em, breakable: false, sticky: true,
   text(fill: white, weight: "bold", body))
 
 #let words(b) = {
@@ -60,8 +60,8 @@ TEMPLATE = r"""
   ..b.each.map(picture))
 
 #let tick = box(width: 0.95em, height: 0.95em, stroke: 1pt, baseline: 0.15em)
-#let ticks(b) = for item in b.items {
-  grid(columns: (1.6em, 1fr), inset: (y: 0.28em), tick, item) }
+#let ticks(b) = block(breakable: b.items.len() > 8, for item in b.items {
+  grid(columns: (1.6em, 1fr), inset: (y: 0.28em), tick, item) })
 
 #let signing(b) = table(
   columns: (auto, 2.2fr, 1.5fr, 1.3fr, 1.5fr), stroke: 0.5pt,

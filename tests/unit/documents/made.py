@@ -31,6 +31,16 @@ def text_of(pdf):
         document.close()
 
 
+def body_of(pdf, told):
+    """Text of a PDF without head and foot of its pages, and without blanks."""
+    parts = []
+    for text in text_of(pdf):
+        body = squeezed(text).split(squeezed(told.identity))[0]
+        verdict = squeezed(told.verdict_words)
+        parts.append(body.split(verdict, 1)[1] if verdict and verdict in body else body)
+    return "".join(parts)
+
+
 def text_by_other(pdf):
     """The same by another reader."""
     return [_plain(page.extract_text()) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
