@@ -108,8 +108,9 @@ class Hold(PlanModel):
         How far the section may come down when its tackles are slacked: gap left at the
         ledges, and bedding. [m]
     heights : tuple of float
-        Measured heights of the ledges, in the order of the section's fids or lift
-        points; empty until they are measured. [m]
+        Measured heights of the ledges, in the order of the section's fids, or of its
+        legs as they are listed; empty until they are measured. With them goes
+        `stiffness`. [m]
     packed_to : float or None
         How unequal the ledges may be left, proved by feeler gauge before the tackles come
         off; without it two legs may carry the whole frame. [m]

@@ -131,6 +131,7 @@ def gantry_use(plan: Plan, rigged: Rigged) -> GantryUse:
     missing: list[str] = []
     loads = _tackle_loads(plan, rigged, missing)
     for hung in rigged.pendants:
+        missing += hung.missing
         for body, mark, along, column in hung.loads:
             loads.setdefault((body, mark), []).append((along, np.zeros(3), column))
     beams: list[BeamUse] = []

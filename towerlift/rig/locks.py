@@ -169,7 +169,13 @@ def lock_certificate(plan: Plan, stand: Stand) -> LockCertificate:
             contact = "shared as the measured heights of the ledges say"
         else:
             loads = factor * leg_patterns(stance).max(axis=0)
-        bearings = list(_bearings(plan, stand, loads, names, seats))
+            bearings += _not_usable(stand, len(feet))
+        if lock is not None and lock.packed_to is not None:
+            contact += (
+                f", ledges packed to {lock.packed_to * 1e3:g} mm and proved by feeler gauge "
+                "before the tackles come off"
+            )
+        bearings += list(_bearings(plan, stand, loads, names, seats))
     return LockCertificate(
         stand=stand,
         factor=factor,
@@ -180,6 +186,16 @@ def lock_certificate(plan: Plan, stand: Stand) -> LockCertificate:
         signed_by=(stand.lock.signed_by or "") if stand.lock else "",
         ledges=len(feet) * (2 if stand.how == "fid" else 1),
     )
+
+
+def _not_usable(stand: Stand, count: int) -> list[Bearing]:
+    """What to say of measured heights that cannot be used."""
+    if stand.lock is None or not stand.lock.heights:
+        return []
+    why = f"{len(stand.lock.heights)} ledge heights are given for {count} feet"
+    if len(stand.lock.heights) == count:
+        why = "ledge heights are given without the stiffness of a leg on its ledge"
+    return [Bearing(kind="end grain", what="measured ledges", on=stand.carrier, missing=why)]
 
 
 def _rank(bearing: Bearing) -> float:

@@ -147,8 +147,10 @@ def stands(plan: Plan, shapes: Shapes, raise_: Raise) -> tuple[Stand, ...]:
             if moment.stage not in told:
                 told.append(moment.stage)
             known = found.get(key)
-            if known is None or stand.weight > known.weight + 1.0 or stand.last:
+            if known is None or stand.weight > known.weight + 1.0:
                 found[key] = stand
+            if stand.last:
+                found[key] = replace(found[key], last=True)
     return tuple(_with_stages(stand, stages[key]) for key, stand in found.items())
 
 

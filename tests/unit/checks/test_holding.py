@@ -240,6 +240,21 @@ def test_one_high_ledge_is_told_with_its_packing():
     assert "pack the ledges by" in found.remedy[0]
 
 
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (
+            {"heights": ["0 mm"] * 3, "stiffness": "1000 N/mm"},
+            "3 ledge heights are given for 4",
+        ),
+        ({"heights": ["0 mm"] * 4}, "without the stiffness"),
+    ],
+)
+def test_heights_that_cannot_be_used_are_told(changes, words):
+    found = one(list(check_locks(case_of(locks=[LOCK | changes]))), words)
+    assert found.verdict is Verdict.NOT_EVALUATED
+
+
 def test_needles_by_hand():
     found = list(check_pads(case_of()))
     bending = next(each for each in found if "needle in bending" in each.why)
