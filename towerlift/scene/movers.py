@@ -197,7 +197,9 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
     order, chunks = _in_chunks(every[triangles])
     triangles = triangles[order]
     # Corners are numbered as they are first met: near in space, near in memory.
-    _, met = np.unique(triangles, return_index=True)
+    flat = triangles.ravel()
+    met = np.zeros(len(every), dtype=np.int64)
+    met[flat[::-1]] = np.arange(len(flat))[::-1]
     new = np.argsort(met)
     rank = np.empty(len(new), dtype=np.int64)
     rank[new] = np.arange(len(new))
@@ -216,6 +218,11 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
 
 def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
     """Vertices, each of one member only; the member of each; triangles."""
+    owner = np.full(len(body.vertices), -1, dtype=np.int64)
+    for corner in range(3):
+        owner[body.faces[:, corner]] = body.members
+    if owner.min() >= 0 and np.all(owner[body.faces] == body.members[:, None]):
+        return body.vertices, owner, body.faces.astype(np.int64)
     n = len(body.marks)
     keys = body.faces.astype(np.int64) * n + body.members[:, None]
     used, faces = np.unique(keys, return_inverse=True)
@@ -224,29 +231,39 @@ def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
 
 def _in_chunks(corners: Floats) -> tuple[Ints, Floats]:
     """Order of the triangles, and chunks of them that face much the same way."""
-    low, high = corners[:, :, 2].min(axis=1), corners[:, :, 2].max(axis=1)
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    normals = normals / np.where(lengths > 0, lengths, 1.0)
-    group = 2 * _ways(normals) + (high - low > LONG)
-    curve = _along_a_curve(corners.mean(axis=1))
-    order = np.lexsort((curve, np.floor(low / SLAB), group))
-    bounds = np.flatnonzero(np.diff(group[order])) + 1
-    rows = []
-    for begin, end in pairwise([0, *bounds.tolist(), len(order)]):
-        for first in range(begin, end, CHUNK):
-            part = order[first : min(first + CHUNK, end)]
-            way, spread = _cone(normals[part])
-            rows.append([first, len(part), *_ball(corners[part]), *way, spread])
-    return order, np.array(rows, dtype=float).reshape(-1, 10)
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    normals = np.cross(b - a, c - a)
+    lengths = np.sqrt(np.einsum("ij,ij->i", normals, normals))
+    normals /= np.where(lengths > 0, lengths, 1.0)[:, None]
+    group = 2 * _ways(normals) + (high[:, 2] - low[:, 2] > LONG)
+    slab = np.floor((low[:, 2] - low[:, 2].min()) / SLAB).astype(np.int64)
+    curve = _along_a_curve((low + high) / 2)
+    order = np.lexsort((curve, group * (slab.max() + 1) + slab))
+    group = group[order]
+    ends = [0, *(np.flatnonzero(np.diff(group)) + 1).tolist(), len(order)]
+    firsts = np.array([k for begin, end in pairwise(ends) for k in range(begin, end, CHUNK)])
+    counts = np.diff(np.append(firsts, len(order)))
+    corner, other = (
+        np.minimum.reduceat(low[order], firsts),
+        np.maximum.reduceat(high[order], firsts),
+    )
+    ways, spread = _cones(normals[order], firsts, counts)
+    radius = np.linalg.norm(other - corner, axis=1) / 2
+    rows = [firsts, counts, *((corner + other) / 2).T, radius, *ways.T, spread]
+    return order, np.column_stack(rows)
 
 
-def _ball(corners: Floats) -> tuple[float, float, float, float]:
-    """Middle and radius of a ball round the box of some triangles."""
-    points = corners.reshape(-1, 3)
-    x, y, z = (points.min(axis=0) + points.max(axis=0)) / 2
-    radius = np.linalg.norm(points - np.array([x, y, z]), axis=1).max()
-    return float(x), float(y), float(z), float(radius)
+def _cones(normals: Floats, firsts: Ints, counts: Ints) -> tuple[Floats, Floats]:
+    """Mean direction of the normals of each chunk, and the sine of the widest angle from it."""
+    ways = np.add.reduceat(normals, firsts)
+    lengths = np.linalg.norm(ways, axis=1)
+    ways /= np.where(lengths > 0, lengths, 1.0)[:, None]
+    off = np.einsum("ij,ij->i", normals, np.repeat(ways, counts, axis=0))
+    least = np.minimum.reduceat(off, firsts)
+    # A hair wider, since the ways are rounded when they are written.
+    wide = np.sqrt(np.maximum(0.0, 1.0 - least**2)) + 1e-3
+    return ways, np.where(least > 0, wide, -1.0)
 
 
 def _ways(normals: Floats) -> Ints:
@@ -259,17 +276,6 @@ def _ways(normals: Floats) -> Ints:
     cells = np.clip(np.floor(1.5 * (others / scale + 1)), 0, 2)
     ways: Ints = (9 * (2 * axis + (main < 0)) + 3 * cells[:, 0] + cells[:, 1]).astype(np.int64)
     return ways
-
-
-def _cone(normals: Floats) -> tuple[Floats, float]:
-    """Mean direction of normals, and the sine of the widest angle from it."""
-    way = normals.sum(axis=0)
-    length = float(np.linalg.norm(way))
-    if not length > 0:
-        return way, -1.0
-    way = way / length
-    least = float((normals @ way).min())
-    return way, float(np.sqrt(max(0.0, 1.0 - least**2))) if least > 0 else -1.0
 
 
 def _along_a_curve(points: Floats) -> Ints:
