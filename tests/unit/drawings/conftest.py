@@ -54,7 +54,9 @@ def every_drawing(outcome, benches, room):
         yield leads_drawing(outcome, lift.name, room)
         yield reeving_drawing(outcome, lift.name, lift.lines[0].tackle, room)
     for stage in dict.fromkeys(margin.stage for margin in outcome.nesting.margins):
-        yield gap_drawing(outcome, least_margin(outcome, stage), room)
+        margin = least_margin(outcome, stage)
+        assert margin is not None
+        yield gap_drawing(outcome, margin, room)
     for bench in benches:
         yield wall_drawing(bench, room)
 

@@ -4,7 +4,7 @@ import io
 from dataclasses import replace
 from itertools import combinations
 
-import ezdxf
+from ezdxf.filemanagement import read
 
 from towerlift.drawings import A4, Block, to_dxf
 from towerlift.drawings.drawing import Size, Words
@@ -20,7 +20,7 @@ def block(**changes):
 
 def read_back(drawing, block=None):
     """The DXF of a drawing, read by the library as any reader would."""
-    return ezdxf.read(io.StringIO(to_dxf(drawing, block).decode("utf-8")))
+    return read(io.StringIO(to_dxf(drawing, block).decode("utf-8")))
 
 
 def points_on(space, *layers):

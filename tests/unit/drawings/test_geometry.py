@@ -261,9 +261,11 @@ def test_packing_on_the_wall_is_what_the_survey_leaves(starter, benches, metric,
                 continue
             east = station.east - plan.plumb_line.x - guide.reach[1]
             packing = east - guide.runner - guide.running
-            way = "down" if packing >= 0 else "up"
-            depth = size_words(abs(packing), drawing.measure, rounding=way)
-            assert (depth if packing >= 0 else f"cut {depth}") in said
+            if packing >= 0:
+                assert size_words(packing, drawing.measure, rounding="down") in said
+            else:
+                cut = size_words(-packing, drawing.measure, rounding="up")
+                assert f"cut {cut}" in said
 
 
 def moved(plan, dx, dy):

@@ -31,7 +31,8 @@ lengths = st.floats(-500, 500)
 
 def boxes(*spans):
     """A body of upright boxes, each given by two corners."""
-    vertices, faces = [], []
+    vertices: list[list[tuple[float, float, float]]] = []
+    faces = []
     for low, high in spans:
         (a, b, c), (d, e, f) = low, high
         faces.append(TRIANGLES + 8 * len(vertices))
@@ -300,7 +301,8 @@ def test_the_clear_width_is_between_the_nearest_faces_of_a_thick_wall():
 
 def split(body):
     """The same body with every triangle made into four."""
-    number, faces = {}, []
+    number: dict[tuple[float, ...], int] = {}
+    faces = []
 
     def place(point):
         return number.setdefault(tuple(point.tolist()), len(number))

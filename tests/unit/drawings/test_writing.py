@@ -75,11 +75,13 @@ def test_every_layer_prints_black_enough_and_has_a_weight():
 def test_the_same_drawing_gives_the_same_bytes(metric, starter, benches):
     lift = starter.plan.lifts[0]
     room = A4.landscape.room()
+    margin = least_margin(starter, "S1")
+    assert margin is not None
     for again in (
         stage_elevation(starter, "S2", room),
         leads_drawing(starter, lift.name, room),
         reeving_drawing(starter, lift.name, lift.lines[0].tackle, room),
-        gap_drawing(starter, least_margin(starter, "S1"), room),
+        gap_drawing(starter, margin, room),
         wall_drawing(benches[0], room),
     ):
         drawing = metric[again.key]
@@ -95,7 +97,7 @@ def test_every_svg_is_well_formed_and_of_its_size(drawn):
             assert root.tag == f"{SVG}svg"
             assert root.get("viewBox") == f"0 0 {drawing.width:g} {drawing.height:g}"
             assert root.get("width") == f"{drawing.width:g}mm"
-            said = [e.text for e in root.iter(f"{SVG}text")]
+            said = [e.text or "" for e in root.iter(f"{SVG}text")]
             assert said
             assert all(each.strip() for each in said)
 
@@ -113,7 +115,7 @@ def test_no_words_lie_over_words_or_dimensions_or_outside(drawn):
 def test_both_files_say_the_same_words(metric, docs):
     for key, drawing in metric.items():
         root = ElementTree.fromstring(to_svg(drawing, block()))
-        in_svg = sorted(e.text for e in root.iter(f"{SVG}text"))
+        in_svg = sorted(e.text or "" for e in root.iter(f"{SVG}text"))
         doc = docs[key]
         model, sheet = doc.modelspace(), doc.layout("SHEET")
         in_dxf = [text for text, _ in texts(model)] + [text for text, _ in texts(sheet)]
