@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ def pack_parcel(head: Mapping[str, object], arrays: Mapping[str, NDArray[np.gene
     return b"".join([MAGIC, len(text).to_bytes(4, "little"), text, *pieces])
 
 
-def unpack_parcel(parcel: bytes) -> tuple[dict[str, object], dict[str, NDArray[np.generic]]]:
+def unpack_parcel(parcel: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:
     """Head and arrays of a parcel, as the browser reads them.
 
     Parameters
@@ -73,7 +74,7 @@ def unpack_parcel(parcel: bytes) -> tuple[dict[str, object], dict[str, NDArray[n
         raise ValueError(f"not a parcel: begins with {parcel[:4]!r}")
     start = 8 + int.from_bytes(parcel[4:8], "little")
     head = json.loads(parcel[8:start])
-    arrays: dict[str, NDArray[np.generic]] = {
+    arrays: dict[str, NDArray[Any]] = {
         name: np.frombuffer(parcel, np.dtype(f"<{kind}"), count, start + place)
         for name, (kind, place, count) in head["arrays"].items()
     }
