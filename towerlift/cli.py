@@ -17,6 +17,7 @@ from towerlift.documents.binder import write_documents
 from towerlift.documents.edition import Edition, PageSize
 from towerlift.documents.programme_files import (
     ProgrammeEdition,
+    turning_table,
     windows_of_plan,
     write_programme,
 )
@@ -263,7 +264,7 @@ def _programme(options: argparse.Namespace) -> int:
     if options.into is not None:
         options.into.mkdir(parents=True, exist_ok=True)
         edition = ProgrammeEdition(name=plan.name, made=datetime.now(UTC))
-        tables = windows_of_plan(plan, raise_)
+        tables = (turning_table(plan, raise_), *windows_of_plan(plan, raise_))
         for path in write_programme(programme, options.into, edition, also=tables):
             print(f"wrote {path.name}")
     return FAILS if broken or missing else PASSES

@@ -9,6 +9,7 @@ from tests.benchmarks.rows import AT_MOST, Row, median_time
 from towerlift.motion import follow_stages
 from towerlift.panels import RooferPanel
 from towerlift.plan import read_plan
+from towerlift.programme.hours import midnight
 from towerlift.programme.posing import pose
 from towerlift.programme.risk import Draw, draw_programmes
 from towerlift.programme.risk_network import ALOFT, LIFTS, Varies, network_of
@@ -33,8 +34,10 @@ def montecarlo_row() -> Row:
         ALOFT: judge_hours(hours, WeatherNeed(mean=10.3, gust=15.6, source="bench"), aloft),
     }
 
+    begins = midnight(plan.site.day_1, posed.clock.zone)
+
     def draw() -> object:
-        weather = courses_of_weather(hours, states, plan.site.day_1, 78)
+        weather = courses_of_weather(hours, states, begins, 78)
         network = network_of(posed, posed.dated, Varies(spreads={}, weather=weather))
         drawn = draw_programmes(network, Draw(n=PROGRAMMES))
         return drawn.drives(drawn.finish)

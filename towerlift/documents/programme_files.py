@@ -4,16 +4,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
-from math import isnan
+from math import ceil, isfinite, isnan
 from pathlib import Path
 
 from icalendar import Calendar, Event
 
+from towerlift.checks.lowering import SPEED
 from towerlift.documents.sheets import Cell, Table, write_csv, write_xlsx
 from towerlift.motion.clock import clock
 from towerlift.motion.raises import Raise
+from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.programme.bookings import Booking, Programme
+from towerlift.programme.weather_call import SEAT_SOURCE, GoingBack, Leg, lift_legs
 from towerlift.programme.windows import RoofBench
 from towerlift.programme.windows_bands import RATED_CREW, bands_of
 from towerlift.programme.windows_sheet import RoofAsk, RoofSheet, Window
@@ -252,6 +255,66 @@ def windows_of_plan(plan: Plan, raise_: Raise) -> tuple[Table, ...]:
     bench = RoofBench(plan, raise_)
     n_roofers = max((each.count for each in bench.planned.values()), default=RATED_CREW)
     return (windows_table(bench.show(RoofAsk(day=plan.site.day_1, n_roofers=n_roofers))),)
+
+
+def turning_table(plan: Plan, raise_: Raise) -> Table:
+    """For every haul, how long to the lock ahead and back to the last one.
+
+    Parameters
+    ----------
+    plan : Plan
+        As read.
+    raise_ : Raise
+        The same plan's.
+
+    Returns
+    -------
+    table : Table
+        Times rounded up to the minute; below the turning point coming back is quicker.
+    """
+    share = limit_in_plan(plan, SPEED)
+    back = GoingBack(lowering=share.value)
+    legs = [leg for stage in plan.stages for leg in lift_legs(plan, raise_, stage.name, back)]
+    return Table(
+        name="Turning points",
+        heads=(
+            "stage",
+            "section",
+            "heel from [m]",
+            "heel to [m]",
+            "ahead at the foot [min]",
+            "ahead at the head [min]",
+            "back at the foot [min]",
+            "back at the head [min]",
+            "turning point [m]",
+            "no way back",
+        ),
+        rows=tuple(_leg(leg) for leg in legs),
+        notes=(
+            f"Let down at {share.value:g} of the speed up where a lift does not say its own "
+            f"({share.source}); {SEAT_SOURCE}.",
+            "Where no turning point is told, one way is quicker all along: compare the times.",
+            NOTE,
+        ),
+    )
+
+
+def _leg(leg: Leg) -> tuple[Cell, ...]:
+    def minutes(seconds: float) -> int | None:
+        return None if leg.no_way_back and not isfinite(seconds) else ceil(seconds / 60 - 1e-9)
+
+    return (
+        leg.stage,
+        leg.section,
+        round(leg.low, 3),
+        round(leg.high, 3),
+        minutes(leg.ahead(leg.low)),
+        minutes(leg.ahead(leg.high)),
+        minutes(leg.back(leg.low)),
+        minutes(leg.back(leg.high)),
+        None if leg.turning_point is None else round(leg.turning_point, 2),
+        leg.no_way_back or None,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 from towerlift.plan.work import Stage
 from towerlift.programme.bookings import Programme
 from towerlift.programme.daylight import daylight
-from towerlift.programme.hours import Clock
+from towerlift.programme.hours import Clock, midnight
 from towerlift.programme.posing import Posed
 from towerlift.programme.risk import Bools, Chance, Draw, Programmes, chance_of, draw_programmes
 from towerlift.programme.risk_network import ALOFT, LIFTS, Varies, network_of, starts_of
@@ -204,7 +204,8 @@ def _courses(clock: Clock, weather: Weather, n_days: int) -> Mapping[str, HeldUp
         LIFTS: judge_hours(weather.hours, weather.lifts, aloft),
         ALOFT: judge_hours(weather.hours, weather.aloft, aloft),
     }
-    return courses_of_weather(weather.hours, states, clock.site.day_1, n_days)
+    begins = midnight(clock.site.day_1, clock.zone)
+    return courses_of_weather(weather.hours, states, begins, n_days)
 
 
 def _end_of_day(moment: datetime) -> datetime:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,7 +87,7 @@ class HeldUp:
 def courses_of_weather(
     hours: WeatherHours,
     states: Mapping[str, States],
-    first: date,
+    begins: datetime,
     n_days: int,
     *,
     around: int = DAYS_AROUND,
@@ -100,8 +100,9 @@ def courses_of_weather(
         A record of one or more years, or a typical year.
     states : mapping of str to (n,) int8
         For each need, what each hour allows.
-    first : date
-        First day of the programme.
+    begins : datetime
+        Midnight at the site with which the programme's clock begins; summer time is taken
+        off it, since a record has none.
     n_days : int
         Days of weather needed.
     around : int
@@ -123,7 +124,10 @@ def courses_of_weather(
     A typical year is wound round from its last hour to its first. A course with hours
     left out is not taken; months of different years joined in a typical year are.
     """
+    first, put_forward = begins.date(), begins.dst() or timedelta(0)
     rows = _courses(hours, first, n_days, around)
+    rows = rows - int(put_forward.total_seconds() // 3600)
+    rows = rows[rows.min(axis=1) >= 0] if len(rows) and not _year_round(hours) else rows
     if not len(rows):
         raise ValueError(
             f"{hours.source}: no unbroken {n_days} days within {around} days of {first:%d %b}"
@@ -137,7 +141,7 @@ def _courses(hours: WeatherHours, first: date, n_days: int, around: int) -> Ints
         for day in (_shifted(first, shift) for shift in range(-around, around + 1))
     }
     n, length = len(hours.begins), 24 * n_days
-    year_round = n in (8760, 8784) and not _left_out(hours)
+    year_round = _year_round(hours)
     rows = []
     for begin in np.flatnonzero(hours.clock == 0):
         moment: datetime = hours.begins[begin].astype("datetime64[s]").item()
@@ -149,6 +153,10 @@ def _courses(hours: WeatherHours, first: date, n_days: int, around: int) -> Ints
         elif begin + length <= n and hours.run[begin] == hours.run[begin + length - 1]:
             rows.append(course)
     return np.array(rows, dtype=np.int64)
+
+
+def _year_round(hours: WeatherHours) -> bool:
+    return len(hours.begins) in (8760, 8784) and not _left_out(hours)
 
 
 def _left_out(hours: WeatherHours) -> bool:

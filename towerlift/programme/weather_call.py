@@ -10,7 +10,9 @@ import numpy as np
 
 from towerlift.motion.passages import Passage, Standing, State
 from towerlift.motion.raises import Raise
+from towerlift.plan.model import Plan
 from towerlift.programme.weather import CLEAR, HOUR, SHUT, States, WeatherHours
+from towerlift.rig.lowering import lowering_duration
 
 SEAT_TIME = 900.0  # to seat and wedge a section where it stood before [s]
 SEAT_SOURCE = "15 min to seat and wedge where it stood: common practice, no source"
@@ -102,17 +104,35 @@ class Call:
     why: str
 
 
-def lift_legs(raise_: Raise, stage: str, *, seat_time: float = SEAT_TIME) -> tuple[Leg, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoingBack:
+    """What is taken for the way back where the plan does not say it.
+
+    Attributes
+    ----------
+    seat_time : float
+        To seat and wedge a section where it stood before. [s]
+    lowering : float
+        Speed down over speed up, for lifts that do not say it; no more than 1.
+    """
+
+    seat_time: float = SEAT_TIME
+    lowering: float
+
+
+def lift_legs(plan: Plan, raise_: Raise, stage: str, back: GoingBack) -> tuple[Leg, ...]:
     """Every haul of a stage, with the times to the locks at either end.
 
     Parameters
     ----------
+    plan : Plan
+        Gives the speed of each lift.
     raise_ : Raise
-        The raise.
+        The same plan's.
     stage : str
         Name of the stage.
-    seat_time : float
-        To seat and wedge the section where it stood before. [s]
+    back : GoingBack
+        For the way back.
 
     Returns
     -------
@@ -122,8 +142,8 @@ def lift_legs(raise_: Raise, stage: str, *, seat_time: float = SEAT_TIME) -> tup
     Notes
     -----
     Ahead: the rest of the haul and every step after it until the section is secured or
-    locked. Back: the travel since it floated, at the pace of this haul, and the time to
-    seat it. Lowering is never faster than hauling, so pace is the least that it takes.
+    locked. Back: the travel since it floated at the speed at which the lift is let down,
+    with checks of level, and the time to seat it.
     There is no way back where what carried the section, or a section that it has picked
     up on the way, has been taken out meanwhile.
     """
@@ -133,7 +153,7 @@ def lift_legs(raise_: Raise, stage: str, *, seat_time: float = SEAT_TIME) -> tup
         if passage.step == "lift" and passage.moving and passage.duration > 0:
             after = _time_ahead(passages[number + 1 :], passage.moving[0])
             if after is not None:
-                legs.append(_leg(passages[: number + 1], after, seat_time))
+                legs.append(_leg(plan, passages[: number + 1], after, back))
     return tuple(legs)
 
 
@@ -146,12 +166,13 @@ def _time_ahead(later: Sequence[Passage], section: str) -> float | None:
     return None
 
 
-def _leg(done: Sequence[Passage], after: float, seat_time: float) -> Leg:
+def _leg(plan: Plan, done: Sequence[Passage], after: float, back: GoingBack) -> Leg:
     passage = done[-1]
     section = passage.moving[0]
     place = passage.standing[section]
     first = _stood(done, section)
-    pace = passage.duration / abs(passage.travel)
+    lift = next(each for each in plan.lifts if each.name == passage.lift)
+    pace = lowering_duration(plan, lift, 1.0, back.lowering)
     gone = place.heel_from - first.heel_from
     return Leg(
         stage=passage.stage,
@@ -160,8 +181,8 @@ def _leg(done: Sequence[Passage], after: float, seat_time: float) -> Leg:
         high=place.heel_to,
         up_low=passage.duration + after,
         up_high=after,
-        down_low=gone * pace + seat_time,
-        down_high=(gone + passage.travel) * pace + seat_time,
+        down_low=gone * pace + back.seat_time,
+        down_high=(gone + passage.travel) * pace + back.seat_time,
         no_way_back=_cut_off(done, section),
     )
 

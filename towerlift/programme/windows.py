@@ -262,12 +262,31 @@ class RoofBench:
         park = self.park_at(work)
         if park is None:
             return f"the {self.section} does not stand locked or secured when it starts"
+        if work.starts.date() != work.ends.date():
+            return (
+                self._over_days(band, work, ask)
+                or self._not_ready(park, band, work)
+                or self._too_short(band, work, ask)
+            )
         return (
             self._shut_at(park, work)
             or self._not_open(work)
             or self._not_ready(park, band, work)
             or self._too_short(band, work, ask)
         )
+
+    def _over_days(self, band: Band, work: Activity, ask: RoofAsk) -> str:
+        """Work broken off overnight: what is open at parks that reach it must be enough."""
+        open_time = sum(
+            _shared(o.begins, o.ends - self._off(), work)
+            for o in self.openings
+            if self._reaches(o.park, band)
+        )
+        needs = self._takes(band, ask) if work.takes is None else work.takes
+        if open_time < needs:
+            found = f"{open_time / 3600:.1f} h are open till it ends"
+            return f"{needs / 3600:.1f} h are needed, {found}"
+        return ""
 
     def _shut_at(self, park: Park, work: Activity) -> str:
         first, last = self.clock.minute(work.starts), self.clock.minute_from(work.ends)
@@ -365,3 +384,8 @@ def _planned_time(work: Activity) -> float:
     if work.takes is not None:
         return work.takes
     return (work.ends - work.starts).total_seconds()
+
+
+def _shared(begins: datetime, ends: datetime, work: Activity) -> float:
+    """Time that a stretch shares with a piece of work. [s]"""
+    return max((min(ends, work.ends) - max(begins, work.starts)).total_seconds(), 0.0)

@@ -4,6 +4,7 @@ import csv
 import io
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 import pytest
@@ -14,6 +15,7 @@ from towerlift.documents.programme_files import (
     ProgrammeEdition,
     programme_calendar,
     programme_table,
+    turning_table,
     windows_of_plan,
     write_programme,
 )
@@ -159,3 +161,22 @@ def test_windows_as_a_table():
         assert row["mean wind at most [m/s]"] == (7.6 if sheets else 10.3)
         assert row["dry"] == ("yes" if sheets else "no")
     assert "slides under" in table_csv(table)
+
+
+def test_turning_points_as_a_table():
+    plan = read_plan(ROOT / "meshes" / "tidewatch" / "plan-corrected.toml")
+    table = turning_table(plan, follow_stages(plan))
+    rows: list[dict[str, Any]] = [
+        dict(zip(table.heads, row, strict=True)) for row in table.rows
+    ]
+    cut = next(row for row in rows if row["no way back"])
+    assert cut["stage"] == "L2"
+    assert cut["back at the foot [min]"] is None
+    assert cut["turning point [m]"] is None
+    for row in rows:
+        point = row["turning point [m]"]
+        if point is not None:
+            assert row["heel from [m]"] <= point <= row["heel to [m]"]
+            assert row["ahead at the foot [min]"] >= row["back at the foot [min]"] - 1
+            assert row["ahead at the head [min]"] <= row["back at the head [min]"] + 1
+    assert "speed up where a lift does not say its own" in table.notes[0]

@@ -1,7 +1,8 @@
 """Programmes drawn by thousands, against closed forms and against one by one."""
 
-from datetime import date
+from datetime import UTC, datetime
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -31,6 +32,7 @@ from towerlift.programme.risk_weather import HeldUp, courses_of_weather
 from towerlift.programme.weather import CLEAR, SHUT
 
 H = 3600.0
+CHRISTMAS = datetime(2027, 12, 25, tzinfo=UTC)
 
 
 def sure(length):
@@ -249,7 +251,7 @@ def test_courses_begin_about_the_date_and_go_round_the_year():
     hours = hours_of(wind, first="2001-01-01T00")
     states = np.full(8760, CLEAR, dtype=np.int8)
     states[-1] = SHUT
-    courses = courses_of_weather(hours, {"lift": states}, date(2027, 12, 25), 20)["lift"]
+    courses = courses_of_weather(hours, {"lift": states}, CHRISTMAS, 20)["lift"]
     assert courses.clear.shape == (21, 480)
     # The last hour of the year is in those that begin from 15 to 31 December.
     assert (~courses.clear).sum() == 17
@@ -257,10 +259,19 @@ def test_courses_begin_about_the_date_and_go_round_the_year():
         courses_of_weather(
             hours_of(wind[:2000], first="2001-01-01T00"),
             {"lift": states[:2000]},
-            date(2027, 12, 25),
+            CHRISTMAS,
             20,
             around=3,
         )
+
+
+def test_courses_of_a_site_on_summer_time_begin_an_hour_earlier_on_the_records_clock():
+    hours = hours_of(np.zeros(8760), first="2001-01-01T00")
+    states = (np.arange(8760) % 24 == 5).astype(np.int8)
+    for zone, first in (("Atlantic/Reykjavik", 5), ("Atlantic/Azores", 6)):
+        begins = datetime(2027, 6, 1, tzinfo=ZoneInfo(zone))
+        found = courses_of_weather(hours, {"lift": states}, begins, 2, around=0)["lift"]
+        assert np.flatnonzero(found.clear[0]).tolist() == [first, first + 24]
 
 
 def test_networks_that_cannot_be_are_refused():

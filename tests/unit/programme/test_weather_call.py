@@ -1,6 +1,7 @@
 """Go, wait or come back, and the turning point, against sums by hand."""
 
 from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,9 +11,11 @@ from hypothesis import strategies as st
 from tests.plans.factory import tiny_plan
 from tests.unit.programme.test_weather_windows import hours_of
 from towerlift.motion import follow_stages
+from towerlift.plan import read_plan
 from towerlift.programme.weather import CLEAR, SHUT, UNKNOWN
 from towerlift.programme.weather_call import (
     SEAT_TIME,
+    GoingBack,
     Leg,
     TimeLeft,
     Word,
@@ -23,6 +26,7 @@ from towerlift.programme.weather_call import (
     time_left,
 )
 
+FOLDER = Path(__file__).parents[3] / "meshes" / "tidewatch"
 NOW = datetime(2027, 5, 1, 12, 0, tzinfo=UTC)
 
 
@@ -140,11 +144,16 @@ def test_time_left_ends_with_the_first_hour_that_is_not_clear():
     assert time_left(forecast, states, now, dusk).until == now
 
 
+def legs_of(plan, raise_, back):
+    stages = dict.fromkeys(each.stage for each in raise_.passages)
+    return [each for stage in stages for each in lift_legs(plan, raise_, stage, back)]
+
+
 def test_legs_of_a_raise_add_up():
     """By its own passages: the rest of the haul, and each step till it is locked."""
-    raise_ = follow_stages(tiny_plan())
-    stages = dict.fromkeys(each.stage for each in raise_.passages)
-    legs = [each for stage in stages for each in lift_legs(raise_, stage)]
+    plan = tiny_plan()
+    raise_ = follow_stages(plan)
+    legs = legs_of(plan, raise_, GoingBack(lowering=1.0))
     assert legs
     for each in legs:
         inside = [p for p in raise_.passages if p.stage == each.stage]
@@ -165,4 +174,33 @@ def test_legs_of_a_raise_add_up():
         assert each.up_high == pytest.approx(rest)
         assert each.up_low == pytest.approx(rest + inside[haul].duration)
         assert each.down_low >= SEAT_TIME
+        # Let down as fast as it is hauled, it takes as long.
         assert each.down_high - each.down_low == pytest.approx(inside[haul].duration)
+
+
+def test_letting_down_more_slowly_lowers_the_turning_point_time():
+    plan = tiny_plan()
+    raise_ = follow_stages(plan)
+    pairs = zip(
+        legs_of(plan, raise_, GoingBack(lowering=1.0)),
+        legs_of(plan, raise_, GoingBack(lowering=0.5)),
+        strict=True,
+    )
+    for fast, slow in pairs:
+        assert slow.down_high > fast.down_high
+        assert slow.up_high == fast.up_high
+        if fast.turning_point is not None and slow.turning_point is not None:
+            assert slow.turning_point < fast.turning_point
+
+
+def test_what_lies_between_two_hauls_counts_on_the_way_ahead():
+    """In L2 the haul stops for the slack pendants: 30 min, and then there is no way back."""
+    plan = read_plan(FOLDER / "plan-corrected.toml")
+    raise_ = follow_stages(plan)
+    legs = lift_legs(plan, raise_, "L2", GoingBack(lowering=1.0))
+    last = next(each for each in legs if each.low == pytest.approx(13.95))
+    before = next(each for each in legs if each.high == pytest.approx(13.95))
+    assert before.ahead(13.95) - last.ahead(13.95) == pytest.approx(30 * 60.0)
+    assert "spire pendants" in last.no_way_back
+    assert last.back(14.0) == float("inf")
+    assert before.no_way_back == ""

@@ -186,6 +186,22 @@ def test_undated_and_moved_sections(plan, raise_, ask):
     assert b3.fault == "the spire does not stand locked or secured when it starts"
 
 
+def test_work_broken_off_overnight_has_its_hours_in_all(plan, raise_, ask):
+    """B6 stands from 6 May on: two afternoons will do for 7.7 h, one of them will not."""
+    for ends, good in (
+        (datetime(2027, 5, 8, 12, 0, tzinfo=ZONE), True),
+        (datetime(2027, 5, 8, 9, 0, tzinfo=ZONE), False),
+    ):
+        works = works_with(
+            plan, "band B6", starts=datetime(2027, 5, 7, 13, 0, tzinfo=ZONE), ends=ends,
+            takes=7.7 * 3600,
+        )  # fmt: skip
+        sheet = RoofBench(changed(plan, activities=works), raise_).show(ask)
+        fault = next(e.fault for e in sheet.bands if e.band.name == "band B6")
+        assert (fault == "") is good, fault
+    assert "7.7 h are needed" in fault
+
+
 def test_no_bands_no_bench(plan, raise_):
     bare = changed(plan, fit_out=tuple(e for e in plan.fit_out if e.kind != "cladding"))
     with pytest.raises(ValueError, match="no band of cladding"):
