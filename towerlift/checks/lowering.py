@@ -6,13 +6,12 @@ capstan may hang on one stop. What hangs up in its shoes must never be slacked.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
-from towerlift.checks.case import Case, limit_for, overrule_for
+from towerlift.checks.case import Case, limit_for
 from towerlift.checks.guides import shoe_loads
-from towerlift.checks.hauls import Haul, Unreckoned, hauls
+from towerlift.checks.hauls import Haul, Said, Unreckoned, haul_finding, hauls, not_reckoned
 from towerlift.checks.strength import mass_factor
 from towerlift.checks.uneven import shoe_friction
 from towerlift.checks.wind import HAULING, asked_of, states_of, told_once
@@ -102,7 +101,7 @@ def check_lowering(case: Case) -> Iterable[Finding]:
 def _of_hauls(case: Case) -> Iterator[Finding]:
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield _said(case, haul, STOPS, _Said(value=None, why=haul.why))
+            yield not_reckoned(case, CHECK, STOPS, haul)
             continue
         yield _stops(case, haul)
         yield _way(case, haul)
@@ -111,27 +110,8 @@ def _of_hauls(case: Case) -> Iterator[Finding]:
         yield from _held(case, haul, share)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Said:
-    value: float | None
-    why: str
-    heel: float | None = None
-    remedy: tuple[str, ...] = ()
-
-
-def _said(case: Case, haul: Haul | Unreckoned, usual: UsualLimit, said: _Said) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=haul.section,
-        stage=haul.stage,
-        heel=said.heel,
-        where=None,
-        limit=limit_for(case, usual),
-        overrule=overrule_for(case, usual, haul.section, haul.stage),
-        value=said.value,
-        why=f"{usual.name}: {said.why}",
-        remedy=said.remedy,
-    )
+def _said(case: Case, haul: Haul | Unreckoned, usual: UsualLimit, said: Said) -> Finding:
+    return haul_finding(case, CHECK, haul, usual, said)
 
 
 def _stops(case: Case, haul: Haul) -> Finding:
@@ -139,7 +119,7 @@ def _stops(case: Case, haul: Haul) -> Finding:
     unknown = sorted({each.mark for each in capstans if each.pawls is None})
     if unknown:
         why = f"the plan does not say how many stops capstan {', '.join(unknown)} has (pawls)"
-        return _said(case, haul, STOPS, _Said(value=None, why=why))
+        return _said(case, haul, STOPS, Said(value=None, why=why))
     fewest = min(capstans, key=lambda each: each.pawls or 0)
     value = float(fewest.pawls or 0)
     short = value < limit_for(case, STOPS).value
@@ -147,7 +127,7 @@ def _stops(case: Case, haul: Haul) -> Finding:
         case,
         haul,
         STOPS,
-        _Said(
+        Said(
             value=value,
             why=f"capstan {fewest.mark} has {value:.0f} that each hold it by themselves; bars "
             "are pinned, and nobody is inside the ring while it is let down",
@@ -160,14 +140,14 @@ def _way(case: Case, haul: Haul) -> Finding:
     way = haul.lift.lowered_by
     if way is None:
         why = f"the plan does not say how lift {haul.lift.name} is let down (lowered_by)"
-        return _said(case, haul, WAY, _Said(value=None, why=why))
+        return _said(case, haul, WAY, Said(value=None, why=why))
     walks = way == "walking back"
     speed = lowering_speed(case.plan, haul.lift, limit_in_plan(case.plan, SPEED).value)
     return _said(
         case,
         haul,
         WAY,
-        _Said(
+        Said(
             value=float(walks),
             why=f"lift {haul.lift.name} is let down by {way}, at {speed * 60:.2f} m/min",
             remedy=("surge the turns round a barrel held by its stops",) if walks else (),
@@ -236,7 +216,7 @@ def _carried(case: Case, haul: Haul, share: tuple[float, float]) -> Finding:
         case,
         haul,
         CARRIED,
-        _Said(
+        Said(
             value=round(least * 100, 9),
             why=why,
             heel=None if np.isnan(heel) else heel,
@@ -251,7 +231,7 @@ def _held(case: Case, haul: Haul, share: tuple[float, float]) -> Iterator[Findin
         if not np.isfinite(curve.tensions).any():
             why = f"{haul.section} finds no rest on its lines, so no rope has a load"
             for usual in (DRAWS, TAIL):
-                yield _said(case, haul, usual, _Said(value=None, why=why))
+                yield _said(case, haul, usual, Said(value=None, why=why))
             return
         passage = case.raise_.passages[curve.passage]
         factor = mass_factor(case.plan, moving_mass(case.shapes, passage))
@@ -271,7 +251,7 @@ def _draws(case: Case, haul: Haul, downs: list[LettingDown]) -> Finding:
         case,
         haul,
         DRAWS,
-        _Said(
+        Said(
             value=round(value * 100, 9),
             why=f"tackle {curve.lines[line]} draws {down.least[row, line] / 1e3:.2f} kN at its "
             "barrel going down, the least, and "
@@ -293,7 +273,7 @@ def _tail(case: Case, haul: Haul, downs: list[LettingDown]) -> Finding:
         case,
         haul,
         TAIL,
-        _Said(
+        Said(
             value=round(worst.tail, 6),
             why=f"{worst.turns:g} turns still surge on the least pull at {DRY:g} friction "
             f"({turns:g} at least along the haul); with them {worst.tail:.0f} N hold the most, "

@@ -13,7 +13,7 @@ from towerlift.checks.wind import (
     told_once,
 )
 from towerlift.findings import Finding
-from towerlift.mechanics.overturning import overturning_factor, support_forces
+from towerlift.mechanics.overturning import overturning_factor, stands, support_forces
 from towerlift.plan.limits import limit_in_plan
 from towerlift.rig.out_of_true import gust_pressure
 
@@ -39,20 +39,39 @@ def check_overturning(case: Case) -> Iterable[Finding]:
     if rules_of(case.plan) is None:
         return
     worst: dict[tuple[str, str], tuple[float, int, Held]] = {}
+    unknown: dict[tuple[str, str], Held] = {}
     for held in _unwedged(case):
-        factor, way = overturning_factor(
-            held.joint.stand, held.joint.push, _pressure(case, held)
-        )
         key = (held.joint.section, held.state.stage)
+        if not stands(held.joint.stand):
+            unknown.setdefault(key, held)
+            continue
+        stand, push = held.joint.stand, held.joint.push
+        factor, way = overturning_factor(stand, push, _pressure(case, held))
         if key not in worst or factor < worst[key][0]:
             worst[key] = (factor, way, held)
     yield from told_once([_finding(case, *each) for each in worst.values()])
+    for held in unknown.values():
+        yield _not_known(case, held)
 
 
 def _unwedged(case: Case) -> Iterator[Held]:
     for held in held_states(case):
         if held.joint.kind != "tackles" and not held.wedged and held.joint.push.force.max() > 0:
             yield held
+
+
+def _not_known(case: Case, held: Held) -> Finding:
+    return Finding(
+        check=CHECK,
+        subject=held.joint.section,
+        stage=held.state.stage,
+        heel=held.joint.heel,
+        where=None,
+        limit=limit_for(case, OVERTURNING),
+        value=None,
+        why="; ".join(held.missing),
+        remedy=("mark its lift points and fids at all its corners",),
+    )
 
 
 def _gust(case: Case, held: Held) -> float:

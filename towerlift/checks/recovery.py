@@ -6,12 +6,11 @@ take it there.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from math import isfinite
 
 from towerlift.checks import recovery_swing
 from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Unreckoned, hauls
+from towerlift.checks.hauls import Said, Unreckoned, hauls, not_reckoned
 from towerlift.checks.lowering import speed_share
 from towerlift.checks.recovery_swing import swing_findings
 from towerlift.checks.strength import mass_factor
@@ -180,16 +179,7 @@ def check_recovery(case: Case) -> Iterable[Finding]:
     """
     for haul in hauls(case):
         if isinstance(haul, Unreckoned):
-            yield Finding(
-                check=CHECK,
-                subject=haul.section,
-                stage=haul.stage,
-                heel=None,
-                where=None,
-                limit=limit_for(case, STANDS),
-                value=None,
-                why=f"{STANDS.name}: {haul.why}",
-            )
+            yield not_reckoned(case, CHECK, STANDS, haul)
     for ways in ways_of(case.workshop, drill_of(case.plan)):
         key = (ways.section, ways.stage, ways.lift)
         own = [each for each in rehearsal(case) if (each.section, each.stage, each.lift) == key]
@@ -198,15 +188,7 @@ def check_recovery(case: Case) -> Iterable[Finding]:
     yield from swing_findings(case)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Said:
-    value: float | None
-    why: str
-    heel: float | None = None
-    remedy: tuple[str, ...] = ()
-
-
-def _finding(case: Case, ways: Ways, usual: UsualLimit, said: _Said) -> Finding:
+def _finding(case: Case, ways: Ways, usual: UsualLimit, said: Said) -> Finding:
     return Finding(
         check=CHECK,
         subject=ways.section,
@@ -254,7 +236,7 @@ def _stands(case: Case, ways: Ways, fallen: list[Rehearsed]) -> Finding:
         case,
         ways,
         STANDS,
-        _Said(
+        Said(
             value=float(len(kinds)),
             why=why,
             heel=heel,
@@ -290,13 +272,13 @@ def _proof(case: Case, ways: Ways, own: list[Rehearsed]) -> Finding:
     )
     if lift.corner_proof is None:
         why += f"and lift {lift.name} gives no corner_proof"
-        return _finding(case, ways, PROOF, _Said(value=None, why=why))
+        return _finding(case, ways, PROOF, Said(value=None, why=why))
     value = lift.corner_proof / load
     return _finding(
         case,
         ways,
         PROOF,
-        _Said(
+        Said(
             value=value,
             why=f"{why}proved to {lift.corner_proof / 1e3:.0f} kN",
             remedy=("prove them higher", "side ropes or guides that keep it upright")
@@ -313,7 +295,7 @@ def _factor(case: Case, ways: Ways, standing: list[Rehearsed]) -> Finding:
         case,
         ways,
         FACTOR,
-        _Said(
+        Said(
             value=min(worst.factor, LARGEST),
             why=f"{worst.failure} ({worst.what}): {worst.load / 1e3:.1f} kN on a tackle at the "
             f"peak; {worst.do}; then {worst.safe}; {worst.who}",
@@ -339,7 +321,7 @@ def _way_out(case: Case, ways: Ways, lost: list[Rehearsed]) -> Finding:
         case,
         ways,
         WAY_OUT,
-        _Said(
+        Said(
             value=float(len(heels)),
             why=why,
             heel=heels[0] if heels else None,
@@ -356,7 +338,7 @@ def _minutes(case: Case, ways: Ways, reached: list[Rehearsed]) -> Finding:
         case,
         ways,
         SAFE,
-        _Said(
+        Said(
             value=round(min(worst.minutes, LONGEST), 6),
             why=f"{worst.failure} at heel {worst.heel:.2f} m, {worst.safe}: {worst.do}",
             heel=worst.heel,

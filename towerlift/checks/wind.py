@@ -13,6 +13,7 @@ import numpy as np
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.strength import mass_factor
 from towerlift.findings import Bound, Finding
+from towerlift.mechanics.overturning import stands
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
@@ -293,7 +294,7 @@ class _Judge:
         found: list[Survived] = []
         missing: list[str] = []
         if joint.kind != "tackles" and not wedged:
-            found += standing_gusts(joint, self.asked)
+            found += self._standing(joint, missing)
         if joint.kind == "tackles":
             found += self._hanging(state, joint, missing)
         if joint.push.force.max() > 0:
@@ -306,6 +307,15 @@ class _Judge:
             survived=tuple(sorted(found, key=lambda each: each.gust)),
             missing=tuple(missing),
         )
+
+    def _standing(self, joint: Joint, missing: list[str]) -> tuple[Survived, ...]:
+        if not stands(joint.stand):
+            missing.append(
+                f"the {joint.section} is marked at fewer than three places, or in a line: "
+                "no area to stand on is known"
+            )
+            return ()
+        return standing_gusts(joint, self.asked)
 
     def _hanging(
         self, state: TowerState, joint: Joint, missing: list[str]

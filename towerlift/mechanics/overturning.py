@@ -109,6 +109,26 @@ def edges_of(stand: Stand) -> tuple[Floats, Floats]:
     return np.asarray(outward), np.asarray(-(outward @ stand.centre) - offset)
 
 
+def stands(stand: Stand) -> bool:
+    """Whether the supports make an area at all: three at least, not in a line.
+
+    Parameters
+    ----------
+    stand : Stand
+        Body and supports.
+
+    Returns
+    -------
+    stands : bool
+        Says nothing of where the weight is.
+    """
+    try:
+        edges_of(stand)
+    except ValueError:
+        return False
+    return True
+
+
 def overturning_factor(stand: Stand, push: Push, pressure: float) -> tuple[float, int]:
     r"""Least moment that holds over the moment that overturns, about any edge.
 

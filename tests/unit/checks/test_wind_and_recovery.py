@@ -516,3 +516,14 @@ class TestSwing:
         assert (leans > 0).all()
         assert swing(float(leans[0]), 3.0) == pytest.approx(6.0 * leans[0])
         assert swing(0.0, -3.0) == 0.0
+
+
+def test_a_section_marked_in_a_line_is_not_judged():
+    body = tiny_plan().sections[2].model_dump(mode="json")
+    body["lift_points"] = body["lift_points"][:2]
+    sections = [s.model_dump(mode="json") for s in tiny_plan().sections[:2]]
+    two = lift("spire lift", "spire", "gantry", (1, 2, 3, 4))
+    two["lines"] = two["lines"][:2]
+    case = case_of(sections=[*sections, body], lifts=[two])
+    assert of(check_overturning(case), "no area").verdict is NOT
+    assert of(check_wind(case), "no area").verdict is NOT
