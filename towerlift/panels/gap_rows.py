@@ -1,6 +1,7 @@
 """The gaps of a stage as lines to choose from."""
 
 from dataclasses import dataclass
+from math import ceil, floor
 
 from towerlift.findings import Verdict
 from towerlift.nesting.margins import Margin
@@ -78,8 +79,8 @@ def _row(outcome: Outcome, margin: Margin) -> GapRow:
         margin.stage,
         margin.moving,
         margin.against,
-        "–" if margin.gap is None else f"{1e3 * margin.gap:.0f} mm",
-        "–" if budget is None else f"≥ {1e3 * budget.total:.0f} mm",
+        "–" if margin.gap is None else f"{floor(1e3 * margin.gap + 1e-6)} mm",
+        "–" if budget is None else f"≥ {ceil(1e3 * budget.total - 1e-6)} mm",
         f"{margin.heel:.2f} m",
     )
     pieces = f"{margin.label.within(margin.moving)} to {margin.opposite.within(margin.against)}"

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import cached_property
 from html import escape
+from math import floor
 from pathlib import Path
 from threading import RLock, Thread
 from typing import Any
@@ -384,13 +385,17 @@ def _kept_html(variants: Variants[Answer]) -> str:
     rows = []
     for name, answer in variants.kept:
         near = answer.near
+        gap = "–"
+        if near is not None:
+            # Never rounded up: a gap is not to look wider than it is.
+            gap = f"{floor(1e3 * near.gap)} mm, {near.mark} to {near.against}"
         heel = "" if answer.heel is None else f", heel {answer.heel:.2f} m"
         cells = (
             name,
             f"{answer.stage}{heel}",
             answer.asked.in_words() or "as it should be",
             VERDICTS[answer.verdict],
-            "–" if near is None else f"{1e3 * near.gap:.0f} mm, {near.mark} to {near.against}",
+            gap,
         )
         rows.append("".join(f"<td>{escape(cell)}</td>" for cell in cells))
     body = "".join(f"<tr>{row}</tr>" for row in rows)

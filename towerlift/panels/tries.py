@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
-from math import degrees, isfinite, pi, radians
+from math import degrees, floor, isfinite, pi, radians
 from typing import Any
 
 import numpy as np
@@ -235,7 +235,9 @@ def rows_of(answer: Answer) -> list[dict[str, str]]:
     ]
     near = answer.near
     if near is not None:
-        said = f"{1e3 * near.gap:.0f} mm, {near.mark} to {near.against}: {near.opposite_mark}"
+        # Never rounded up: a gap is not to look wider than it is.
+        gap = f"{floor(1e3 * near.gap)} mm"
+        said = f"{gap}, {near.mark} to {near.against}: {near.opposite_mark}"
         rows.append({"name": "nearest", "value": said, "verdict": "see clearance"})
     fullest = sorted(answer.lines, key=lambda line: -line.tension)[:MOST_LINES]
     if fullest:

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation
 
-from towerlift.checks.clearance import RUNNING
 from towerlift.checks.strength import mass_factor
 from towerlift.checks.uneven import shoe_friction
 from towerlift.findings import Finding, worst_first
@@ -20,13 +20,12 @@ from towerlift.motion.masses import moving_mass
 from towerlift.motion.passages import TRUE_HANG, Passage
 from towerlift.motion.raises import Raise
 from towerlift.nesting.margins import Place
-from towerlift.plan.limits import limit_in_plan
 from towerlift.rig.hanging import groupings
 from towerlift.rig.pulls import RopePath, line_coils, rope_path
 from towerlift.rig.trial import Astray, LiftTrial, Trouble, lift_trial
 from towerlift.what_if.answers import Answer, Held, LineLoad, ShoeLoad
 from towerlift.what_if.asked import WhatIf
-from towerlift.what_if.limits import Judge
+from towerlift.what_if.limits import Judge, is_lenient, running_between
 from towerlift.what_if.nearest import Surroundings
 from towerlift.workflow import Outcome
 
@@ -120,8 +119,9 @@ class WhatIfBench:
         """Capstans that can lag in a passage, by mark; none where nothing is hauled."""
         if self.why_not(passage):
             return ()
-        lines = self._made(passage).trial.rigged.lift.lines
-        return tuple(dict.fromkeys(line.capstan for line in lines))
+        name = self._passage(passage).lift
+        lift = next(lift for lift in self.outcome.plan.lifts if lift.name == name)
+        return tuple(dict.fromkeys(line.capstan for line in lift.lines))
 
     def answer(self, asked: WhatIf) -> Answer:
         """Answer one what-if.
@@ -168,10 +168,13 @@ class WhatIfBench:
             trial = lift_trial(self.outcome.nesting.workshop, passage)
             factor = mass_factor(plan, moving_mass(self.outcome.shapes, passage))
             coils = line_coils(plan, trial.rigged.lift)
-            running = limit_in_plan(plan, RUNNING).value / 1e3
             self._ready[index] = _Ready(
                 trial=trial,
-                surroundings=Surroundings(trial, running),
+                surroundings=Surroundings(
+                    trial,
+                    partial(running_between, plan, passage.stage),
+                    partial(is_lenient, plan, passage.stage),
+                ),
                 path=rope_path(trial.rigged.lift, trial.rigged.pattern, factor),
                 strength=np.array([coil.breaking_force * coil.derating for coil in coils]),
             )

@@ -43,6 +43,57 @@ MOVES = Limit(
 )
 
 
+def running_between(plan: Plan, stage: str, moving: str, against: str) -> float:
+    """Running clearance to be left between two bodies. [m]
+
+    Parameters
+    ----------
+    plan : Plan
+        Its limit, and its overrules for this stage.
+    stage : str
+        Name of the stage.
+    moving, against : str
+        The two bodies.
+
+    Returns
+    -------
+    running : float
+        The limit, or the most that an overrule asks for any piece of the two: the piece
+        may not be the nearest, so the whole body is held to it. [m]
+    """
+    usual = limit_in_plan(plan, RUNNING).value
+    asked = [
+        RUNNING.read(each.value)
+        for each in plan.overrules
+        if each.limit == RUNNING.name
+        and each.stage in ("", stage)
+        and each.subject.startswith(f"{moving}: ")
+        and f" against {against}" in each.subject
+    ]
+    return max([usual, *asked]) / 1e3
+
+
+def is_lenient(plan: Plan, stage: str, near: Near) -> bool:
+    """Whether an overrule lets two pieces come nearer than the running clearance.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its overrules.
+    stage : str
+        Name of the stage.
+    near : Near
+        The two pieces.
+
+    Returns
+    -------
+    lenient : bool
+        False where no overrule names them, or it asks for more.
+    """
+    overrule = overrule_in_plan(plan, RUNNING, near.subject, stage)
+    return overrule is not None and overrule.limit.value / 1e3 < near.budget.running
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judge:
     """Turns what came of a what-if into findings.
@@ -89,15 +140,14 @@ class Judge:
             yield self._finding("clearance", limit_in_plan(self.plan, RUNNING), None, found)
             return
         yield self._gap(found.tightest)
+        for near in found.spared:
+            yield self._gap(near)
         unproven = found.unproven
         if unproven is not None and unproven is not found.tightest:
             yield self._gap(unproven)
 
     def _gap(self, near: Near) -> Finding:
-        across = near.opposite_mark
-        against = near.against if across == near.against else f"{near.against}: {across}"
-        subject = f"{near.moving}: {near.mark} ({near.label.part}) against {against}"
-        overrule = overrule_in_plan(self.plan, RUNNING, subject, self.stage)
+        overrule = overrule_in_plan(self.plan, RUNNING, near.subject, self.stage)
         running = limit_in_plan(self.plan, RUNNING)
         # A distance that is attained and falls short is proof enough that it falls short.
         known = near.certified or near.spare < 0
@@ -111,7 +161,7 @@ class Judge:
             why = f"they strike; {why}"
         return Finding(
             check="clearance",
-            subject=subject,
+            subject=near.subject,
             stage=self.stage,
             heel=self.heel,
             where=near.where,

@@ -1,6 +1,6 @@
 """The nearest that a section out of true comes to anything, and where it leaves least."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import product
@@ -8,7 +8,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from towerlift.gaps import Body, Path, PathGap, PoseGap, least_gap, pose_gap
+from towerlift.gaps import Body, Path, PathGap, PoseGap, UnsearchedError, least_gap, pose_gap
 from towerlift.nesting.bodies import Label
 from towerlift.nesting.budget import GapBudget
 from towerlift.nesting.guides import Play
@@ -41,6 +41,8 @@ class Near:
         Nearest points of the moving and of the other body, shaft frame. [m]
     budget : GapBudget
         What must be left: the pose has play, tilt and sway in it, so they are not.
+    pieces : tuple of int
+        Which part was asked, and the two members in it.
     on_the_way : bool
         Whether they meet on the straight way from the true hang to the pose, which
         nothing can pass; the gap is then that of the way.
@@ -55,6 +57,7 @@ class Near:
     where: Place
     across: Place
     budget: GapBudget
+    pieces: tuple[int, int, int]
     on_the_way: bool = False
 
     @property
@@ -71,6 +74,13 @@ class Near:
     def opposite_mark(self) -> str:
         """The other piece by its mark."""
         return self.opposite.within(self.against)
+
+    @property
+    def subject(self) -> str:
+        """The two pieces as the check of clearance names them, and overrules do."""
+        across = self.opposite_mark
+        against = self.against if across == self.against else f"{self.against}: {across}"
+        return f"{self.moving}: {self.mark} ({self.label.part}) against {against}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -125,6 +135,8 @@ class Found:
         The least gap of all.
     tightest : Near
         Where least is left beyond what must be.
+    spared : tuple of Near
+        Pieces that an overrule lets come nearer, and that leave less than `tightest`.
     unproven : Near or None
         One whose least distance the engine could not prove, so that less may be left
         there than is said.
@@ -134,6 +146,7 @@ class Found:
 
     nearest: Near
     tightest: Near
+    spared: tuple[Near, ...]
     unproven: Near | None
     measured: int
 
@@ -145,8 +158,11 @@ class Surroundings:
     ----------
     trial : LiftTrial
         A passage made ready.
-    running : float
-        Running clearance to be left. [m]
+    running : callable
+        From names of a moving and a standing body to the running clearance that is to be
+        left between them. [m]
+    lenient : callable
+        Whether an overrule lets two pieces come nearer than that.
 
     Notes
     -----
@@ -155,8 +171,13 @@ class Surroundings:
     these bounds keep out of the running is not measured again; nothing else is left out.
     """
 
-    def __init__(self, trial: LiftTrial, running: float) -> None:
-        self._trial, self._running = trial, running
+    def __init__(
+        self,
+        trial: LiftTrial,
+        running: Callable[[str, str], float],
+        lenient: Callable[[Near], bool],
+    ) -> None:
+        self._trial, self._running, self._lenient = trial, running, lenient
         self._known: _Known = {}
         self._hung: _Known = {}
 
@@ -174,7 +195,8 @@ class Surroundings:
     def _parts_of(self, pair: Pair) -> list[Part]:
         heights = pair.moving_assembly.vertices[np.unique(pair.moving_assembly.faces), 2]
         still = Play(running=0.0, shift=lambda _: (0.0, 0.0))
-        allowed = Allowed(running=self._running, free={})
+        running = self._running(pair.moving, pair.against)
+        allowed = Allowed(running=running, free={})
         ends = float(heights.min()), float(heights.max())
         budget = budget_at(pair, allowed, still, ends)
         return [
@@ -209,7 +231,7 @@ class Surroundings:
             if part.applies(float(true[moving][2, 3])):
                 other_from_shaft = np.linalg.inv(part.pair.shaft_from_other)
                 asked[n] = other_from_shaft @ poses[moving], other_from_shaft @ true[moving]
-        found = self._nearest({n: pose for n, (pose, _) in asked.items()})
+        found = self._spared({n: pose for n, (pose, _) in asked.items()})
         if found is None:
             return None
         # What strikes in the pose is told already.
@@ -219,7 +241,28 @@ class Surroundings:
                 found = replace(found, nearest=through, tightest=through)
         return found
 
-    def _nearest(self, asked: Mapping[int, Floats]) -> Found | None:
+    def _spared(self, asked: Mapping[int, Floats]) -> Found | None:
+        """The nearest, and behind every piece that an overrule spares the next one.
+
+        A piece that may come nearer must not hide another that may not.
+        """
+        first = found = self._nearest(asked, {})
+        skip: dict[int, list[tuple[int, int]]] = {}
+        spared: list[Near] = []
+        while found is not None and self._lenient(found.tightest):
+            near = found.tightest
+            spared.append(near)
+            skip.setdefault(near.pieces[0], []).append(near.pieces[1:])
+            found = self._nearest(asked, skip)
+        if first is None:
+            return None
+        tightest = first.tightest if found is None else found.tightest
+        unproven = first.unproven if found is None else found.unproven or first.unproven
+        return replace(first, tightest=tightest, spared=tuple(spared), unproven=unproven)
+
+    def _nearest(
+        self, asked: Mapping[int, Floats], skip: Mapping[int, list[tuple[int, int]]]
+    ) -> Found | None:
         least = {n: self._bound(self._known, n, pose) for n, pose in asked.items()}
         nearest: Near | None = None
         tightest: Near | None = None
@@ -230,8 +273,14 @@ class Surroundings:
             beyond = nearest is not None and least[n] > nearest.gap
             if beyond and tightest is not None and spare > tightest.spare:
                 continue
-            near = self._near(n, self._measure(self._known, n, asked[n]))
+            if n in skip:
+                gap = self._measure_without(n, asked[n], skip[n])
+            else:
+                gap = self._measure(self._known, n, asked[n])
             measured += 1
+            if gap is None:
+                continue
+            near = self._near(n, gap)
             if not near.certified:
                 unproven = near
             if nearest is None or near.gap < nearest.gap:
@@ -240,7 +289,13 @@ class Surroundings:
                 tightest = near
         if nearest is None or tightest is None:
             return None
-        return Found(nearest=nearest, tightest=tightest, unproven=unproven, measured=measured)
+        return Found(
+            nearest=nearest,
+            tightest=tightest,
+            spared=(),
+            unproven=unproven,
+            measured=measured,
+        )
 
     def _passed_through(self, n: int, pose: Floats, hung: Floats) -> Near | None:
         """What the moving side would have to pass through to come to the pose.
@@ -282,6 +337,18 @@ class Surroundings:
         known[n] = gap, pose
         return gap
 
+    def _measure_without(
+        self, n: int, pose: Floats, skip: list[tuple[int, int]]
+    ) -> PoseGap | None:
+        """The nearest but for some pairs of pieces; None where no others are left."""
+        part = self.parts[n]
+        try:
+            return pose_gap(part.moving_body, part.standing_body, pose, skip_pairs=skip)
+        except UnsearchedError:
+            raise
+        except ValueError:
+            return None
+
     def _near(self, n: int, gap: PoseGap | PathGap) -> Near:
         pair = self.parts[n].pair
         return Near(
@@ -294,6 +361,7 @@ class Surroundings:
             where=pair.in_shaft(gap.moving_point),
             across=pair.in_shaft(gap.fixed_point),
             budget=self.parts[n].budget,
+            pieces=(n, int(gap.moving_member), int(gap.fixed_member)),
         )
 
 

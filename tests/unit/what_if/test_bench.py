@@ -337,26 +337,41 @@ def test_an_equaliser_is_tried_every_way_and_the_worst_is_told():
     assert only(answer, "rest").verdict is Verdict.FAIL
 
 
-def test_an_overrule_is_shown_with_its_person(bench, float_up):
-    # Turned a little and over to the east, so that one piece alone is nearest.
-    asked = WhatIf(passage=float_up, share=0.5, drift_east=0.1, yaw=0.001)
-    subject = only(bench.answer(asked), "clearance").subject
-    plan = tiny_plan(
-        overrules=[
-            {
-                "limit": "running clearance",
-                "subject": subject,
-                "value": "35 mm",
-                "by": "Ansa Morrow",
-                "note": "sum 3",
-            }
-        ]
-    )
-    other = WhatIfBench(outcome_of(plan, Path()))
+def overruling(subject, value):
+    row = {"limit": "running clearance", "subject": subject, "value": value}
+    return tiny_plan(overrules=[row | {"by": "Ansa Morrow", "note": "sum 3"}])
+
+
+def test_a_stricter_overrule_is_held_to_by_the_whole_body(bench, float_up):
+    # Over to the east: legs 2 and 3 are as near, and only one of them is overruled.
+    asked = WhatIf(passage=float_up, share=0.5, drift_east=WALL - BELFRY - 0.040)
+    subject = "belfry: leg 3 (corner leg) against shaft: east wall z 0.00-30.00"
+    assert only(bench.answer(asked), "clearance").verdict is Verdict.PASS
+    other = WhatIfBench(outcome_of(overruling(subject, "35 mm"), Path()))
     finding = only(other.answer(asked), "clearance")
-    assert finding.overrule is not None
-    assert "Ansa Morrow" in finding.overrule.by
-    assert finding.limit_in_force.value == pytest.approx(NEED_MM + 15, abs=0.01)
+    assert finding.limit.value == pytest.approx(NEED_MM + 15, abs=0.01)
+    assert finding.verdict is Verdict.FAIL
+
+
+def test_a_piece_that_may_come_nearer_hides_no_other(bench, float_up):
+    # Turned a little, so that one leg is nearest and the next a little farther.
+    asked = WhatIf(passage=float_up, share=0.5, drift_east=WALL - BELFRY - 0.028, yaw=0.001)
+    plain = only(bench.answer(asked), "clearance")
+    assert plain.verdict is Verdict.FAIL
+    other = WhatIfBench(outcome_of(overruling(plain.subject, "5 mm"), Path()))
+    found = [each for each in other.answer(asked).findings if each.check == "clearance"]
+    spared = next(each for each in found if each.subject == plain.subject)
+    assert spared.overrule is not None
+    assert "Ansa Morrow" in spared.overrule.by
+    assert spared.limit_in_force.value == pytest.approx(NEED_MM - 15, abs=0.01)
+    assert spared.verdict is Verdict.PASS
+    (next_one,) = [each for each in found if each.subject != plain.subject]
+    assert "leg" in next_one.subject
+    assert next_one.overrule is None
+    # From the outer corner of the one to the inner of the other 2.25 + 2.05 m, turned by a
+    # thousandth.
+    assert next_one.value == pytest.approx(plain.value + 4.3, abs=0.02)
+    assert next_one.verdict is Verdict.FAIL
 
 
 @pytest.mark.parametrize(
