@@ -126,9 +126,13 @@ class Apart:
             return
         reasons = self._reasons(activity)
         for run in _runs([bool(texts) for texts in reasons], [True] * len(reasons)):
-            ends = [(self.pieces[number], reasons[number]) for number in (run[0], run[-1])]
+            off = _Off(
+                first=self.pieces[run[0]],
+                last=self.pieces[run[-1]],
+                why=tuple(reasons[number] for number in run),
+            )
             for task in job.tasks:
-                yield _keep_off(activity, task.name, ends[0], ends[1])
+                yield _keep_off(activity, task.name, off)
 
     def between(self, one: Job, other: Job) -> Iterator[Exclusion]:
         """Exclusions between two works."""
@@ -213,13 +217,17 @@ def _runs(wanted: Sequence[bool], matters: Sequence[bool]) -> Iterator[list[int]
         yield run
 
 
-def _keep_off(
-    activity: Activity,
-    task: str,
-    opening: tuple[Piece, Sequence[str]],
-    closing: tuple[Piece, Sequence[str]],
-) -> Exclusion:
-    (first, why_first), (last, why_last) = opening, closing
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Off:
+    # Pieces one after another in which people must be off, with the reasons in each.
+    first: Piece
+    last: Piece
+    why: tuple[tuple[str, ...], ...]
+
+
+def _keep_off(activity: Activity, task: str, off: _Off) -> Exclusion:
+    first, last = off.first, off.last
+    why_first, why_last = off.why[0], off.why[-1]
     words: dict[str, str] = {}
     tasks = [task]
     if last.ends is not None:
@@ -238,7 +246,7 @@ def _keep_off(
             f"{when} {why_first[0]}"
         )
     where = f"on the {activity.section}" if activity.place == "on" else activity.place
-    texts = "; ".join(dict.fromkeys((*why_first, *why_last)))
+    texts = "; ".join(dict.fromkeys(text for texts in off.why for text in texts))
     return Exclusion(
         stretches=(_whole(task), Stretch(begins=first.begins, ends=last.ends)),
         reason=f"{activity.name}: nobody is {where} while {texts}",

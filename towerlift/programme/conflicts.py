@@ -57,6 +57,7 @@ def conflicts(plan: Plan, activity: Activity, span: Span) -> Iterator[Conflict]:
         found += _on(plan, activity, span)
     elif activity.place == "in the column":
         found += _in_column(plan, activity, span)
+        found += _under_work(plan, activity, span)
     elif activity.place == "in the lines":
         found += _in_lines(activity, span)
     # Where the place itself forbids it, the state they need is not worth telling as well.
@@ -116,6 +117,18 @@ def _in_column(plan: Plan, activity: Activity, span: Span) -> Iterator[Conflict]
             yield Conflict(
                 text=f"the {name} is {only} over them with no deck between", deck=True
             )
+
+
+def _under_work(plan: Plan, activity: Activity, span: Span) -> Iterator[Conflict]:
+    # Beams and chains that are put in or drawn can go down the shaft whole, deck or not.
+    passage = span.passage
+    if passage is None or passage.step not in ("install", "strike"):
+        return
+    fixture = next((each for each in plan.fixtures if each.name == passage.subject), None)
+    low = -inf if activity.lowest is None else activity.lowest
+    if fixture is not None and heights(fixture)[1] > low:
+        doing = "putting in" if passage.step == "install" else "striking"
+        yield Conflict(text=f"{doing} the {fixture.name} goes on over them")
 
 
 def _in_lines(activity: Activity, span: Span) -> Iterator[Conflict]:

@@ -14,7 +14,7 @@ from towerlift.programme.apart import Apart, pieces_of
 from towerlift.programme.graph import HOLD, Wait, long, precedence
 from towerlift.programme.hours import Clock
 from towerlift.programme.problem import Edge, Exclusion, Link, Problem
-from towerlift.programme.tasks import Job, clock_of, stage_jobs, work_jobs
+from towerlift.programme.tasks import ROOM_DAYS, Job, clock_of, stage_jobs, work_jobs
 from towerlift.programme.wishes import NO_WISHES, Wishes
 
 
@@ -52,7 +52,9 @@ class Posed:
         }
 
 
-def pose(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> Posed:
+def pose(
+    plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES, *, room_days: int = ROOM_DAYS
+) -> Posed:
     """The problem of scheduling a plan.
 
     Parameters
@@ -63,6 +65,8 @@ def pose(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> Posed:
         The same plan's.
     wishes : Wishes
         What is asked besides.
+    room_days : int
+        Days beyond the plan's last date that are looked at.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def pose(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> Posed:
         If the time of a haul is not known.
     """
     graph = precedence(plan, raise_)
-    clock = clock_of(plan)
+    clock = clock_of(plan, room_days=room_days)
     stages = list(stage_jobs(plan, raise_, clock, wishes))
     works = list(work_jobs(plan, clock, wishes))
     jobs = {job.name: job for job in (*stages, *works)}
@@ -89,6 +93,7 @@ def pose(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> Posed:
     problem = Problem(
         tasks=tuple(task for job in jobs.values() for task in job.tasks),
         links=tuple(_links(graph, jobs)),
+        # Whether as many come as have signed is for the check of crews to say.
         capacities={crew.name: crew.signed for crew in plan.crews},
         exclusions=tuple(_exclusions(apart, works)),
         horizon=horizon,

@@ -13,7 +13,8 @@ from towerlift.programme.hours import working_days
 from towerlift.programme.posing import Posed, pose
 from towerlift.programme.problem import Task
 from towerlift.programme.solving import Solution, shortest
-from towerlift.programme.tasks import Job
+from towerlift.programme.tasks import Job, ample_days
+from towerlift.programme.tighten import tightened
 from towerlift.programme.verify import broken_rules
 from towerlift.programme.wishes import NO_WISHES, Wishes
 
@@ -44,6 +45,9 @@ def schedule(plan: Plan, raise_: Raise, wishes: Wishes = NO_WISHES) -> Programme
         If something waits for itself, or for what the plan does not hold.
     """
     posed = pose(plan, raise_, wishes)
+    if wishes.finish_by is None and not tightened(posed.problem).possible:
+        # Perhaps for want of days only, which nobody has set.
+        posed = pose(plan, raise_, wishes, room_days=ample_days(plan))
     solution = shortest(posed.problem, seconds=wishes.seconds, known=posed.dated)
     return programme_of(posed, solution)
 

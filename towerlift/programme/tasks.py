@@ -61,13 +61,15 @@ class Job:
         return self.of.name
 
 
-def clock_of(plan: Plan) -> Clock:
+def clock_of(plan: Plan, *, room_days: int = ROOM_DAYS) -> Clock:
     """The clock of a plan, with room beyond its last date.
 
     Parameters
     ----------
     plan : Plan
         Its first day and its dates.
+    room_days : int
+        Days beyond its last date.
 
     Returns
     -------
@@ -77,7 +79,25 @@ def clock_of(plan: Plan) -> Clock:
     dates = [each.ends.date() for each in plan.activities]
     dates += [stage.starts.date() for stage in plan.stages if stage.starts is not None]
     last = max([*dates, plan.site.day_1])
-    return Clock(site=plan.site, n_days=(last - plan.site.day_1).days + ROOM_DAYS)
+    return Clock(site=plan.site, n_days=(last - plan.site.day_1).days + room_days)
+
+
+def ample_days(plan: Plan) -> int:
+    """Days in which everything could be done one after another, a week to each part.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its stages, and activities with their parts and cures.
+
+    Returns
+    -------
+    days : int
+        Beyond the plan's last date.
+    """
+    parts = len(plan.stages) + sum(activity.courses for activity in plan.activities)
+    cures = sum(activity.cures for activity in plan.activities)
+    return ROOM_DAYS + 7 * parts + ceil(cures / 86400.0)
 
 
 def stage_minutes(raise_: Raise, stage: Stage) -> int:

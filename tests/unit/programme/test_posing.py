@@ -280,3 +280,32 @@ def test_what_is_done_is_not_held_against_the_rest():
     (built,) = programme.of("belfry built")
     assert built.starts < now
     assert built.reason == "it has begun, or is done"
+
+
+def test_a_plan_of_many_days_finds_them():
+    # Seventy days of work, and nothing dated beyond the first.
+    works = [
+        work(f"day {n}", place="outside", takes="20 h", after=[f"day {n - 1}"] if n else [])
+        for n in range(70)
+    ]
+    plan, raise_ = planned(
+        *works,
+        site=tiny_plan().site.model_dump() | {"works_from": "01:00", "works_to": "23:00"},
+    )
+    programme = schedule(plan, raise_)
+    assert programme.n_days == 70
+    assert programme.gap == timedelta(0)
+
+
+@pytest.mark.parametrize(("low", "kept_off"), [("0 m", True), ("16 m", False)])
+def test_nobody_is_below_a_beam_that_is_drawn(low, kept_off):
+    stages = orderly_stages()
+    for step in stages[2]["steps"]:
+        if step.get("fixture") == "high needles":
+            step["takes"] = "20 min"
+    beam = {"lowest": low, "highest": "17 m"}
+    plan, raise_ = planned(work("clean", **beam), stages=stages)
+    texts = [e.reason for e in pose(plan, raise_).problem.exclusions if e.of_raise]
+    assert (
+        any("striking the high needles goes on over them" in text for text in texts) == kept_off
+    )
