@@ -20,7 +20,15 @@ from towerlift.plan.holding import BearingLedge
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats
-from towerlift.rig.pieces import Piece, Seat, pieces_of, seats_between
+from towerlift.rig.pieces import (
+    RESTS,
+    Piece,
+    Seat,
+    bearing_contacts,
+    matches,
+    pieces_of,
+    seats_between,
+)
 from towerlift.rig.stands import Stand, stands
 from towerlift.rig.strengths import Material, material_of
 from towerlift.shapes.solids import Shapes
@@ -175,6 +183,7 @@ def lock_certificate(plan: Plan, stand: Stand) -> LockCertificate:
                 f", ledges packed to {lock.packed_to * 1e3:g} mm and proved by feeler gauge "
                 "before the tackles come off"
             )
+        bearings += _unborne(plan, stand, seats)
         bearings += list(_bearings(plan, stand, loads, names, seats))
     return LockCertificate(
         stand=stand,
@@ -196,6 +205,34 @@ def _not_usable(stand: Stand, count: int) -> list[Bearing]:
     if len(stand.lock.heights) == count:
         why = "ledge heights are given without the stiffness of a leg on its ledge"
     return [Bearing(kind="end grain", what="measured ledges", on=stand.carrier, missing=why)]
+
+
+def _unborne(plan: Plan, stand: Stand, seats: tuple[tuple[Seat, ...], ...]) -> list[Bearing]:
+    """Legs that are meant to stand on the carrier, and stand beside it as drawn."""
+    if stand.how != "heel":
+        return []
+    borne = {seat.upper.mark for together in seats for seat in together}
+    meant: list[str] = []
+    for contact in bearing_contacts(plan, stand.stages):
+        for body, marks, on in (
+            (contact.of, contact.marks, contact.on),
+            (contact.on, contact.on_marks, contact.of),
+        ):
+            if (body, on) == (stand.section, stand.carrier):
+                meant += marks
+    return [
+        Bearing(
+            kind="end grain",
+            what=f"{stand.section}: {piece.mark}",
+            on=stand.carrier,
+            missing=f"{piece.mark} is meant to stand on {stand.carrier} and is drawn beside it",
+        )
+        for piece in pieces_of(plan, stand.section, stand.heel)
+        if piece.upright
+        and abs(piece.bottom - stand.heel) <= RESTS
+        and matches(piece.mark, meant)
+        and piece.mark not in borne
+    ]
 
 
 def _rank(bearing: Bearing) -> float:
@@ -251,7 +288,8 @@ def stand_seats(plan: Plan, stand: Stand) -> tuple[Seat, ...]:
     """
     fixture = any(each.name == stand.carrier for each in plan.fixtures)
     below = pieces_of(plan, stand.carrier, None if fixture else stand.carrier_heel)
-    return seats_between(plan, pieces_of(plan, stand.section, stand.heel), below)
+    above = pieces_of(plan, stand.section, stand.heel)
+    return seats_between(plan, above, below, stages=stand.stages)
 
 
 def _feet(

@@ -9,6 +9,7 @@ import numpy as np
 from towerlift.mechanics.bearing import across_area, overlap, polygon_area, rectangle
 from towerlift.plan.bodies import Member
 from towerlift.plan.model import Plan
+from towerlift.plan.work import Contact
 from towerlift.rig.curves import Floats
 from towerlift.shapes.members import member_axes
 
@@ -195,7 +196,11 @@ def matches(mark: str, patterns: Iterable[str]) -> bool:
 
 
 def seats_between(
-    plan: Plan, above: tuple[Piece, ...], below: tuple[Piece, ...]
+    plan: Plan,
+    above: tuple[Piece, ...],
+    below: tuple[Piece, ...],
+    *,
+    stages: tuple[str, ...] = (),
 ) -> tuple[Seat, ...]:
     """Every place where pieces of one body rest on another's, as the contacts mean it.
 
@@ -205,6 +210,8 @@ def seats_between(
         Says in its contacts what is meant to bear.
     above, below : tuple of Piece
         Of two bodies.
+    stages : tuple of str
+        Contacts meant in none of these are left out; none given means all.
 
     Returns
     -------
@@ -212,7 +219,7 @@ def seats_between(
         Only level and upright pieces, and only where top and foot are at one height.
     """
     found = []
-    for upper, lower in _meant(plan, above, below):
+    for upper, lower in _meant(plan, above, below, stages):
         if not ((upper.level or upper.upright) and lower.level):
             continue
         if abs(upper.bottom - lower.top) > RESTS:
@@ -223,13 +230,22 @@ def seats_between(
     return tuple(found)
 
 
+def bearing_contacts(plan: Plan, stages: tuple[str, ...]) -> Iterator[Contact]:
+    """Contacts that carry weight in some stages; in any stage if none is given."""
+    for contact in plan.contacts:
+        meant = not (contact.stages and stages) or set(contact.stages) & set(stages)
+        if contact.kind in BEARING_KINDS and meant:
+            yield contact
+
+
 def _meant(
-    plan: Plan, above: tuple[Piece, ...], below: tuple[Piece, ...]
+    plan: Plan,
+    above: tuple[Piece, ...],
+    below: tuple[Piece, ...],
+    stages: tuple[str, ...],
 ) -> Iterator[tuple[Piece, Piece]]:
     told: set[tuple[str, str]] = set()
-    for contact in plan.contacts:
-        if contact.kind not in BEARING_KINDS:
-            continue
+    for contact in bearing_contacts(plan, stages):
         sides = ((contact.of, contact.marks), (contact.on, contact.on_marks))
         for (a, a_marks), (b, b_marks) in (sides, sides[::-1]):
             for upper in above:

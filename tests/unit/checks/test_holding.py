@@ -255,6 +255,27 @@ def test_heights_that_cannot_be_used_are_told(changes, words):
     assert found.verdict is Verdict.NOT_EVALUATED
 
 
+def test_a_leg_drawn_beside_its_needle_is_told():
+    short = beam("N1", 1.65, 4.85) | {"end": ["1 m", "1.65 m", "4.85 m"]}
+    needles = FIXTURES[1] | {"members": [short, beam("N2", -1.65, 4.85)]}
+    found = list(check_locks(case_of(fixtures=[FIXTURES[0], needles])))
+    beside = one(found, "is drawn beside it")
+    assert beside.verdict is Verdict.NOT_EVALUATED
+    assert "leg 3" in beside.why
+
+
+def test_a_contact_of_another_stage_bears_nothing():
+    other = CONTACT | {"stages": ["later"]}
+    later = {"name": "later", "title": "Later", "in_charge": "Ansa Morrow", "steps": []}
+    # The tower still stands there when the raise is done, but not in a stage of its own.
+    found = list(check_locks(case_of(contacts=[other], stages=[*STAGES, later])))
+    strong = [each for each in found if each.limit.unit == "MPa"]
+    assert strong
+    gone = [CONTACT | {"stages": ["up"]}]
+    kept = list(check_locks(case_of(contacts=gone, stages=[*STAGES, later])))
+    assert one(kept, "end grain:").value == pytest.approx(LEG / 0.04 / 1e6, rel=1e-6)
+
+
 def test_needles_by_hand():
     found = list(check_pads(case_of()))
     bending = next(each for each in found if "needle in bending" in each.why)
