@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.unit.drawings.made import points_on, read_back, sizes, texts
+from tests.unit.nesting_bench.test_bench import bench_and_shop
 from towerlift import check_plan
 from towerlift.drawings import (
     A4,
@@ -17,12 +18,14 @@ from towerlift.drawings import (
     reeving_drawing,
     stage_elevation,
     to_dxf,
+    wall_drawing,
 )
 from towerlift.drawings.as_dxf import model_offsets
 from towerlift.drawings.instants import stage_instants
 from towerlift.drawings.lengths import level_words, size_words
 from towerlift.drawings.reeving import sheaves_of
-from towerlift.nesting.shims import guide_of
+from towerlift.nesting.answers import pare_list
+from towerlift.nesting.bench import Setting
 from towerlift.plan.bodies import Face
 from towerlift.plan.model import Plan
 from towerlift.plan.starting import new_plan
@@ -247,25 +250,68 @@ def test_the_fall_leaves_the_top_block_over_as_many_sheaves_as_parts(starter, pa
     assert line.coil in drawing.says
 
 
-def test_packing_on_the_wall_is_what_the_survey_leaves(starter, benches, metric, docs):
-    plan = starter.plan
-    for bench in benches:
-        name = bench.section.name
-        drawing = metric[f"wall-{name}"]
-        said = [text for text, _ in texts(docs[drawing.key].modelspace())]
-        assert {str(face).upper() for face in Face} <= set(said)
-        guide = guide_of(plan, name)
-        for station in plan.shaft.survey:
-            assert level_words(station.z, drawing.measure) in said
-            if guide is None:
-                continue
-            east = station.east - plan.plumb_line.x - guide.reach[1]
-            packing = east - guide.runner - guide.running
+def with_runners(plan, section, *, reach, runner, running):
+    """The plan with a shoe on each side of a section, and a runner on each wall."""
+    record = plan.model_dump(mode="json")
+    body = next(s for s in record["sections"] if s["name"] == section)
+    out = {"north": (0, 1), "east": (1, 0), "south": (0, -1), "west": (-1, 0)}
+    pads, boards = [], []
+    for side, (x, y) in out.items():
+        piece = {"species": plan.species[0].name, "breadth": "0.1 m", "depth": "0.1 m"}
+        at = [f"{x * (reach - 0.05)} m", f"{y * (reach - 0.05)} m"]
+        pads.append({"mark": f"pad {side}", "part": "shoe", **piece,
+                     "start": [*at, "1 m"], "end": [*at, "1.3 m"]})  # fmt: skip
+        at = [f"{1.95 * x} m", f"{1.95 * y} m"]
+        boards.append({"mark": f"board {side}", "part": "runner", **piece,
+                       "depth": f"{runner} m",
+                       "start": [*at, "0 m"], "end": [*at, "9 m"]})  # fmt: skip
+        body["shoes"].append({"member": f"pad {side}", "face": side, "running": f"{running} m"})
+    body["members"] += pads
+    record["fixtures"].append({"name": "boards", "kind": "runner", "members": boards})
+    record["contacts"].append({"kind": "shoe on runner", "of": section, "marks": ["pad*"],
+                               "on": "boards", "on_marks": ["board*"]})  # fmt: skip
+    return Plan.model_validate(record)
+
+
+@pytest.mark.parametrize("reach", [1.6, 1.95])
+def test_packing_on_the_wall_is_what_the_survey_leaves(benches, reach):
+    bench = benches[0]
+    plan = with_runners(bench.plan, bench.section.name, reach=reach, runner=0.05, running=0.02)
+    section = next(s for s in plan.sections if s.name == bench.section.name)
+    drawing = wall_drawing(replace(bench, plan=plan, section=section), ROOM)
+    said = [text for text, _ in texts(read_back(drawing).modelspace())]
+    assert {str(face).upper() for face in Face} <= set(said)
+    line, found = plan.plumb_line, []
+    for station in plan.shaft.survey:
+        assert level_words(station.z, drawing.measure) in said
+        walls = (station.north - line.y, station.east - line.x,
+                 line.y - station.south, line.x - station.west)  # fmt: skip
+        for wall in walls:
+            # What is left behind a board of 50 mm that leaves 20 mm to the pad.
+            packing = wall - reach - 0.05 - 0.02
             if packing >= 0:
-                assert size_words(packing, drawing.measure, rounding="down") in said
+                found.append(size_words(packing, drawing.measure, rounding="down"))
             else:
                 cut = size_words(-packing, drawing.measure, rounding="up")
-                assert f"cut {cut}" in said
+                found.append(f"cut {cut}")
+    figures = [t for t in said if t.isdigit() or t.startswith("cut ")]
+    assert sorted(figures) == sorted(found)
+    assert any(t.startswith("cut ") for t in found) == (reach > 1.9)
+    hatched = [h.dxf.pattern_name for h in read_back(drawing).modelspace().query("HATCH")]
+    assert ("TOWER PARE" if reach > 1.9 else "TOWER PACK") in hatched
+
+
+def test_a_piece_that_must_be_pared_is_marked_where_it_comes_nearest():
+    bench, _ = bench_and_shop(foot=0.64)
+    (paring,) = pare_list(bench, Setting())
+    drawing = wall_drawing(bench, ROOM)
+    space = read_back(drawing).modelspace()
+    depth = size_words(paring.depth, drawing.measure, rounding="up")
+    assert f"pare {depth}" in [text for text, _ in texts(space)]
+    assert paring.mark in drawing.says
+    wedges = [h for h in space.query("HATCH") if h.dxf.layer == "GAP"]
+    assert len(wedges) == 1
+    assert min(v[1] for v in wedges[0].paths[0].vertices) == pytest.approx(paring.height)
 
 
 def moved(plan, dx, dy):
