@@ -128,8 +128,8 @@ def _standpoints(plan: Plan, scene: Scene) -> list[dict[str, Any]]:
         ends = np.array([p for member in body.members for p in (member.start, member.end)])
         height = float(ends[:, 2].max())
         reach = float(np.abs(ends[:, :2] - axis).max())
-        eye = [line.x - 0.8 * reach, line.y - 0.8 * reach, height + 1.65]
-        target = [line.x, line.y, height + 2.2]
+        eye = [line.x - 0.95 * reach, line.y - 0.95 * reach, height + 1.65]
+        target = [line.x, line.y, height + 1.0]
         found.append(
             {"name": f"on the {body.name}", "eye": eye, "target": target, "fixture": body.name}
         )

@@ -40,6 +40,6 @@ export function alongFace(view, face, nearest) {
   const [dx, dy] = out[/** @type {keyof typeof out} */ (face)];
   const edge = dx + dy > 0 ? high : low;
   const focus = [dx ? edge[0] - 0.45 * dx : plumb[0], dy ? edge[1] - 0.45 * dy : plumb[1], z];
-  // Seen with the wall at the left: one looks along it.
+  // One looks along the wall, with the gap to it across the picture.
   return { focus, span: 3.2, azimuth: Math.atan2(dy, -dx), rise: 0, cut: 1.6 };
 }

@@ -78,13 +78,14 @@ export function sectionMarks(at, sections, plumb, width, height, size, unit) {
     if (!foot || !head) continue;
     const perMetre = height / at.span;
     const edge = foot[0] + 1.25 * half * perMetre;
-    const x = Math.min(edge + 14, width - 9 * size);
+    const title = `${name}, heel ${length(heel, unit)}`;
+    const x = Math.min(edge + 14, width - 0.62 * size * Math.max(title.length, state.length) - 4);
     let y = foot[1];
     while (taken.some((other) => Math.abs(other - y) < 2.3 * size)) y -= 1;
     if (y < 2 * size || y > height - 3.2 * size) continue;
     taken.push(y);
     parts.push(line([[foot[0] + 0.3 * half * perMetre, foot[1]], [edge, foot[1]], [x - 3, y]], { stroke: INK, "stroke-width": 1, "stroke-dasharray": "4 2" }));
-    parts.push(text(x, y - 0.1 * size, `${name}, heel ${length(heel, unit)}`, { "font-weight": "bold", ...HALO }));
+    parts.push(text(x, y - 0.1 * size, title, { "font-weight": "bold", ...HALO }));
     parts.push(text(x, y + size, state, { fill: FAINT, ...HALO }));
   }
   return parts.join("");

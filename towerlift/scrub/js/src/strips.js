@@ -98,9 +98,11 @@ export function courseStrip(story, width, height, size, inset) {
     const filled = finding.verdict === "fail" ? MARK : "#fff";
     parts.push(el("path", { d: `M${px(place)} ${px(at.bottom - 7)}l4 7h-8z`, fill: filled, stroke: MARK }));
   }
-  if (failing.length) {
-    parts.push(el("path", { d: `M${px(x + 6)} ${px(0.25 * size)}l4 7h-8z`, fill: MARK, stroke: MARK }));
-    parts.push(text(x + 14, 1.05 * size, "a finding fails"));
+  for (const [verdict, fill, words] of [["fail", MARK, "a finding fails"], ["not evaluated", "#fff", "one is not evaluated"]]) {
+    if (!failing.some((/** @type {any} */ f) => f.verdict === verdict)) continue;
+    parts.push(el("path", { d: `M${px(x + 6)} ${px(0.25 * size)}l4 7h-8z`, fill, stroke: MARK }));
+    parts.push(text(x + 14, 1.05 * size, words));
+    x += 24 + 0.56 * size * words.length;
   }
   parts.push(mark(at, "course"));
   const said = story.stages.map((stage) => stage.name).join(", ");

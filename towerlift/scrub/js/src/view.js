@@ -42,7 +42,8 @@ export class View {
     /** @type {number | null} */
     this.finding = null;
     this.unit = host.get("unit") ?? "m";
-    this.text = 13;
+    // On a projector the page is wide, and read from afar.
+    this.text = parent.clientWidth > 1500 ? 16 : 13;
     this.cut = true;
     this.colouring = false;
     this.loads = true;
@@ -104,6 +105,7 @@ export class View {
     parent.append(style, this.layout.root);
     this.parent = parent;
     this.style = style;
+    this.layout.root.style.setProperty("--tlv-text", `${this.text}px`);
     this.layout.root.style.setProperty("--tlv-height", `${host.get("height") ?? 620}px`);
     this.indexBodies();
     this.at = wholeTower(head, 3, 4);
@@ -535,7 +537,9 @@ export class View {
     const { width, height } = this.sightSize();
     const side = Math.round(held(0.4 * width, 120, Math.min(240, 0.36 * height)));
     const along = nearest.opposite.map((/** @type {number} */ v, /** @type {number} */ k) => v - nearest.where[k]);
-    const at = closeUp(nearest.where, along, LENS_NEAREST);
+    const near = closeUp(nearest.where, along, LENS_NEAREST);
+    // Wide enough to hold both ends of a gap that is wide.
+    const at = { ...near, span: Math.max(near.span, 2.2 * Math.hypot(...along)) };
     return { at, frame: { x: width - side, y: 0, width: side, height: side } };
   }
 
