@@ -18,14 +18,8 @@ from towerlift.findings import Bound, Finding
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import UsualLimit, limit_in_plan
 from towerlift.plan.model import Plan
-from towerlift.rig.recovery import (
-    Drill,
-    Rehearsed,
-    Ways,
-    plan_lift,
-    rehearse,
-    ways_of,
-)
+from towerlift.rig.recovery import Rehearsed, rehearse
+from towerlift.rig.recovery_ways import Drill, Ways, plan_lift, ways_of
 from towerlift.units import Dimension
 
 CHECK = "recovery"

@@ -20,8 +20,9 @@ from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import limit_in_plan
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import gust_pressure
-from towerlift.rig.recovery import STOP_PULL, Rehearsed, Ways, ways_of, worst_of
+from towerlift.rig.recovery import STOP_PULL, Rehearsed, worst_of
 from towerlift.rig.recovery_swing import leans_after_loss, swing
+from towerlift.rig.recovery_ways import Ways, ways_of
 from towerlift.rig.wind_gusts import LARGEST
 
 # People in step push about so often. [Hz]

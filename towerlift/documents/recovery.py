@@ -9,7 +9,8 @@ from towerlift.documents.blocks import Block, Column, Facts, Grid, GridCell, Wor
 from towerlift.documents.edition import Edition, hauling_stages
 from towerlift.documents.say import NOTHING, Kind
 from towerlift.plan.work import Stage
-from towerlift.rig.recovery import Rehearsed, SafePlace
+from towerlift.rig.recovery import Rehearsed
+from towerlift.rig.recovery_ways import SafePlace
 
 NOT_REHEARSED = "NOT EVALUATED: no recovery could be rehearsed"
 

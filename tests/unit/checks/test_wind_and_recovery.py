@@ -24,8 +24,9 @@ from towerlift.nesting.bodies import Label
 from towerlift.nesting.margins import Margin
 from towerlift.nesting.pairs import Workshop
 from towerlift.rig import hang_curves
-from towerlift.rig.recovery import ways_of, worst_of
+from towerlift.rig.recovery import worst_of
 from towerlift.rig.recovery_swing import leans_after_loss, swing
+from towerlift.rig.recovery_ways import ways_of
 from towerlift.shapes import build_shapes
 
 PASS, FAIL, NOT = Verdict.PASS, Verdict.FAIL, Verdict.NOT_EVALUATED

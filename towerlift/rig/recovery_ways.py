@@ -1,0 +1,265 @@
+"""The ways out of a haul: back to the lock it came from, or on to the next."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+from towerlift.motion.pace import haul_duration, haul_speed
+from towerlift.motion.passages import Passage
+from towerlift.nesting.pairs import Workshop
+from towerlift.plan.model import Plan
+from towerlift.plan.rigging import Lift
+from towerlift.rig.lowering import lowering_duration
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """How long a crew takes for what a failure asks of it, by drill. [s]
+
+    Attributes
+    ----------
+    spare : float
+        To hang one spare tackle and take the load on it.
+    stoppers : float
+        To set stoppers on every fall and make a pawl good.
+    relief : float
+        To bring the reserve to the bars.
+    jam : float
+        To free a section from fixed staging.
+    landing : float
+        To seat a section on a lock that it comes down to, and make it fast.
+    lowering : float
+        Speed down over speed up, where the lift does not say it; a plain number.
+    """
+
+    spare: float
+    stoppers: float
+    relief: float
+    jam: float
+    landing: float
+    lowering: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SafePlace:
+    """A place where a section can be made safe.
+
+    Attributes
+    ----------
+    heel : float
+        [m]
+    carrier : str
+        What then carries it.
+    fixing : float
+        Time from reaching it until it is safe. [s]
+    """
+
+    heel: float
+    carrier: str
+    fixing: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ways:
+    """The ways out of one haul: back to the lock it came from, or on to the next.
+
+    Attributes
+    ----------
+    section, stage, lift : str
+        What is hauled, when and by what.
+    passages : tuple of Passage
+        In order.
+    back : SafePlace or None
+        None where nothing stands there any more when the haul begins.
+    on : SafePlace or None
+        None where the stage locks it nowhere.
+    shut : tuple of (int, float, str)
+        Passages from which on the way back is shut, their heel height, and by what.
+    up, down : float
+        Time for each metre, checks of level on the way. [s/m]
+    """
+
+    section: str
+    stage: str
+    lift: str
+    passages: tuple[Passage, ...]
+    back: SafePlace | None
+    on: SafePlace | None
+    shut: tuple[tuple[int, float, str], ...]
+    up: float
+    down: float
+
+    def shut_at(self, passage: int) -> str:
+        """What shuts the way back from a passage on, by its index; empty where it is open."""
+        return next((why for first, _, why in self.shut if passage >= first), "")
+
+    def time_back(self, heel: float, passage: int) -> float:
+        """Time to be safe at the last lock; infinite where there is no way back. [s]
+
+        Parameters
+        ----------
+        heel : float
+            Heel height from which it goes. [m]
+        passage : int
+            Index of the passage in which it turns back.
+
+        Returns
+        -------
+        time : float
+            Checks of level and landing counted.
+        """
+        if self.back is None or self.shut_at(passage):
+            return float("inf")
+        rate = self.down if heel >= self.back.heel else self.up
+        return abs(heel - self.back.heel) * rate + self.back.fixing
+
+    def time_on(self, heel: float) -> float:
+        """Time to be safe at the next lock; infinite where there is none. [s]"""
+        if self.on is None:
+            return float("inf")
+        rate = self.up if self.on.heel >= heel else self.down
+        return abs(self.on.heel - heel) * rate + self.on.fixing
+
+    @property
+    def turning_point(self) -> float | None:
+        """Heel height from which going on is quicker than going back; None without both.
+
+        It is at the foot where going on is always quicker, at the head where it never is.
+        """
+        if self.back is None or self.on is None:
+            return None
+        place = self.passages[0].standing[self.section].heel_from
+        top = self.passages[-1].standing[self.section].heel_to
+        low, high = min(place, top), max(place, top)
+        lead = (
+            self.on.heel * self.up
+            + self.on.fixing
+            + self.back.heel * self.down
+            - self.back.fixing
+        )
+        even = lead / (self.up + self.down)
+        shut = min((above for _, above, _ in self.shut), default=high)
+        return float(min(max(low, min(even, shut)), high))
+
+
+def ways_of(shop: Workshop, drill: Drill) -> Iterator[Ways]:
+    """Ways out of every haul of the raise.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan and raise.
+    drill : Drill
+        Times.
+
+    Yields
+    ------
+    ways : Ways
+        One for each section, lift and stage, in order.
+    """
+
+    def key(passage: Passage) -> tuple[str, str, str]:
+        return passage.moving[0], passage.stage, passage.lift or ""
+
+    moving = [each for each in shop.raise_.moving_passages if each.lift is not None]
+    for (section, stage, lift), passages in groupby(moving, key=key):
+        yield _ways(shop, drill, (section, stage, lift), tuple(passages))
+
+
+def _ways(
+    shop: Workshop, drill: Drill, names: tuple[str, str, str], passages: tuple[Passage, ...]
+) -> Ways:
+    section, stage, name = names
+    plan = shop.plan
+    lift = next(each for each in plan.lifts if each.name == name)
+    before = shop.raise_.passages[max(0, passages[0].index - 1)].standing.get(section)
+    back = None
+    if before is not None:
+        back = SafePlace(heel=before.heel_to, carrier=before.carrier, fixing=drill.landing)
+    return Ways(
+        section=section,
+        stage=stage,
+        lift=name,
+        passages=passages,
+        back=back,
+        on=_next_lock(shop, section, stage, passages),
+        shut=tuple(_shut(shop, section, passages, back)),
+        up=haul_duration(1.0, haul_speed(plan, lift), lift),
+        down=lowering_duration(plan, lift, 1.0, drill.lowering),
+    )
+
+
+def _next_lock(
+    shop: Workshop, section: str, stage: str, passages: tuple[Passage, ...]
+) -> SafePlace | None:
+    """Where the stage locks or hangs the section after the haul, and how long that takes."""
+    fixing, found = 0.0, None
+    for passage in shop.raise_.passages[passages[0].index :]:
+        if passage.stage != stage:
+            break
+        if passage.step in ("lock", "secure") and passage.subject == section:
+            found = passage
+            break
+    if found is None:
+        return None
+    # The last haul upward ends where all that is left is setting down and fixing.
+    top = max((each for each in passages if each.step == "lift"), default=passages[-1],
+              key=lambda each: each.standing[section].heel_to)  # fmt: skip
+    for passage in shop.raise_.passages[top.index + 1 : found.index + 1]:
+        fixing += passage.duration
+    later = shop.raise_.passages[found.index + 1 : found.index + 2]
+    after = later[0].standing.get(section) if later else None
+    carrier = after.carrier if after is not None else found.step
+    return SafePlace(heel=top.standing[section].heel_to, carrier=carrier, fixing=fixing)
+
+
+def _shut(
+    shop: Workshop, section: str, passages: tuple[Passage, ...], back: SafePlace | None
+) -> Iterator[tuple[int, float, str]]:
+    """Passages from which on something that the way back needs has been taken out."""
+    fixtures = {fixture.name for fixture in shop.plan.fixtures}
+    if back is None:
+        return
+    for passage in passages:
+        heel = passage.standing[section].heel_from
+        if back.carrier in fixtures and back.carrier not in passage.fixtures:
+            yield passage.index, heel, f"the {back.carrier} are out"
+            return
+    for passage in passages:
+        for child in passage.moving[1:]:
+            held = _carried_before(shop, passage, child)
+            if held in fixtures:
+                for each in passages:
+                    if each.index >= passage.index and held not in each.fixtures:
+                        heel = each.standing[section].heel_from
+                        yield each.index, heel, f"the {held} that held the {child} are out"
+                        return
+
+
+def _carried_before(shop: Workshop, passage: Passage, child: str) -> str:
+    for earlier in reversed(shop.raise_.passages[: passage.index]):
+        if earlier.stage != passage.stage:
+            break
+        if child in earlier.standing and child not in earlier.moving:
+            carrier = earlier.standing[child].carrier
+            if carrier not in earlier.standing:
+                return carrier
+    return ""
+
+
+def plan_lift(plan: Plan, name: str) -> Lift:
+    """The lift of a name.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its names have been checked.
+    name : str
+        Which.
+
+    Returns
+    -------
+    lift : Lift
+        As planned.
+    """
+    return next(each for each in plan.lifts if each.name == name)
