@@ -11,7 +11,7 @@ FACES = ("north", "east", "south", "west")
 # By the order of the dates, light to dark; letters on them are dark and have a rim of paper.
 TONES = ("#f1e3c4", "#e2cf9f", "#d3bd86", "#c2a96f", "#b09660", "#9c8452", "#877147")
 NO_DATE = "#ffffff"
-COLUMNS = (4.4, 7.6, 12.4, 17.2)  # left edges of the columns, from the right, in letters
+COLUMNS = (4.4, 7.2, 12.2, 18.0)  # left edges of the columns, from the right, in letters
 WRONG = Ink(colour=MARK, bold=True, halo=True)
 
 
