@@ -72,7 +72,18 @@ class Change:
 
 
 def undated(plan: Plan) -> tuple[str, ...]:
-    """Stages without a date, which no dates can be checked for."""
+    """Stages without a date, for which nothing can be checked.
+
+    Parameters
+    ----------
+    plan : Plan
+        As read.
+
+    Returns
+    -------
+    names : tuple of str
+        In the order of the plan; empty where every stage has a date.
+    """
     return tuple(stage.name for stage in plan.stages if stage.starts is None)
 
 
