@@ -326,8 +326,15 @@ def test_jumps_go_where_they_say(looked, starter_outcome):
     assert tell(looked, "return view.position;") == pytest.approx(first)
     tell(looked, "view.goTo(3);")
     looked.locator(".tlv-hold").click()
-    assert tell(looked, "return view.position;") == pytest.approx(first)
-    assert "column clear must be signed" in looked.locator(".tlv-now-words").inner_text()
+    signed = [stage for stage in starter_outcome.plan.stages if stage.hold_points]
+    starts = {
+        stage.name: next(p.index for p in raise_.passages if p.stage == stage.name)
+        for stage in signed
+    }
+    later = next(stage for stage in signed if starts[stage.name] > 3)
+    assert tell(looked, "return view.position;") == pytest.approx(starts[later.name])
+    words = looked.locator(".tlv-now-words").inner_text()
+    assert f"{', '.join(later.hold_points)} must be signed" in words
 
 
 def test_choosing_a_finding_goes_to_stage_height_and_place(looked, starter_outcome):

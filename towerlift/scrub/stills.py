@@ -55,10 +55,8 @@ def still_html(outcome: Outcome, position: float, key: str) -> str:
     told = describe(moment.passage)
     moving = moment.passage.moving
     here = f"; here at {moment.passage.heel(moving[0], moment.share):.2f} m" if moving else ""
-    words = (
-        f"{outcome.plan.name}: {told}{here}. When this was reckoned: {summary(outcome.findings)}. "
-        f"Run the cell for the live view. {CAUTION}"
-    )
+    verdict = f"{told}{here}. When this was reckoned: {summary(outcome.findings)}."
+    words = f"{outcome.plan.name}: {verdict} Run the cell for the live view. {CAUTION}"
     png = base64.b64encode(_small(still_png(outcome, position, STILL_SIZE))).decode()
     return (
         f'<figure class="towerlift-still towerlift-{key}" style="margin:0">'
