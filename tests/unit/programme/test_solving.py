@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from tests.unit.programme.networks import every_schedule, knotted, least_finish, made, network
 from towerlift.errors import NoProgrammeError
+from towerlift.programme.clashing import clash
 from towerlift.programme.problem import Edge, Exclusion, Link, Stretch
-from towerlift.programme.solving import Wanted, clash, least_change, shortest
+from towerlift.programme.solving import Wanted, least_change, shortest
 from towerlift.programme.tighten import chained, justified, tightened
 from towerlift.programme.verify import broken_rules
 
