@@ -218,17 +218,21 @@ def test_putting_the_sliders_away_shows_the_true_hang(opened):
 
 def test_choosing_a_gap_goes_there(opened):
     open_pane(opened, "Gaps")
-    opened.locator(".towerlift button", has_text="whole raise").click()
     gaps = opened.locator(".towerlift .widget-select select[size]")
+    gaps.locator("option").first.wait_for(state="attached")
+    here = gaps.locator("option").count()
+    opened.locator(".towerlift button", has_text="whole raise").click()
     opened.wait_for_function(
-        "() => document.querySelector('.towerlift .widget-select select[size]').length > 30"
+        "n => document.querySelector('.towerlift .widget-select select[size]').length > n",
+        arg=here,
     )
     first = gaps.locator("option").first.inner_text().replace("\u00a0", " ")
     assert first.startswith(("FAILS", "NOT EVALUATED"))
     stage = first.removeprefix("NOT EVALUATED").removeprefix("FAILS").split()[0]
     opened.locator(".tlv-way input").focus()
     opened.keyboard.press("Home")
-    opened.wait_for_function("() => document.querySelector('.tlv-way input').value === '0'")
+    # Until the view has come to rest and has told the kernel where it is.
+    opened.wait_for_timeout(2000)
     gaps.select_option(index=0)
     opened.wait_for_function(
         "stage => Number(document.querySelector('.tlv-way input').value) > 0"

@@ -86,7 +86,8 @@ def _row(outcome: Outcome, margin: Margin) -> GapRow:
     pieces = f"{margin.label.within(margin.moving)} to {margin.opposite.within(margin.against)}"
     return GapRow(
         line=_columned(cells, pieces),
-        position=passage.index + min(max(share, 0.0), 1.0),
+        # Short of the end, which is the beginning of what comes next.
+        position=passage.index + min(max(share, 0.0), 1.0 - 1e-6),
         spare=_spare(margin),
     )
 
