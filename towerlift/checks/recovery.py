@@ -98,7 +98,6 @@ LIMITS = (
     FACTOR,
     WAY_OUT,
     PROOF,
-    *recovery_swing.LIMITS,
 )
 
 

@@ -11,6 +11,9 @@ from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Lift
 from towerlift.rig.lowering import lowering_duration
 
+# Heights this near are one. [m]
+LEVEL = 1e-6
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drill:
@@ -75,6 +78,9 @@ class Ways:
         None where the stage locks it nowhere.
     shut : tuple of (int, float, str)
         Passages from which on the way back is shut, their heel height, and by what.
+    halts : tuple of (float, float)
+        Heel height and length of each halt between two hauls, such as striking what
+        hangs in the way. [m], [s]
     up, down : float
         Time for each metre, checks of level on the way. [s/m]
     """
@@ -86,6 +92,7 @@ class Ways:
     back: SafePlace | None
     on: SafePlace | None
     shut: tuple[tuple[int, float, str], ...]
+    halts: tuple[tuple[float, float], ...]
     up: float
     down: float
 
@@ -118,7 +125,16 @@ class Ways:
         if self.on is None:
             return float("inf")
         rate = self.up if self.on.heel >= heel else self.down
-        return abs(self.on.heel - heel) * rate + self.on.fixing
+        return abs(self.on.heel - heel) * rate + self.on.fixing + self._halted(heel)
+
+    def _halted(self, heel: float) -> float:
+        """Halts still to come; one at this very height counts, lest time be promised. [s]"""
+        rises = self.on is not None and self.on.heel >= heel
+        return sum(
+            takes
+            for at, takes in self.halts
+            if (at >= heel - LEVEL if rises else at <= heel + LEVEL)
+        )
 
     @property
     def turning_point(self) -> float | None:
@@ -131,15 +147,27 @@ class Ways:
         place = self.passages[0].standing[self.section].heel_from
         top = self.passages[-1].standing[self.section].heel_to
         low, high = min(place, top), max(place, top)
+        shut = min((above for _, above, _ in self.shut), default=high)
+        return float(min(max(low, min(self._even(low, high), shut)), high))
+
+    def _even(self, low: float, high: float) -> float:
+        """Least heel height from which going on is no slower, halts still to come counted."""
+        assert self.on is not None
+        assert self.back is not None
         lead = (
             self.on.heel * self.up
             + self.on.fixing
             + self.back.heel * self.down
             - self.back.fixing
         )
-        even = lead / (self.up + self.down)
-        shut = min((above for _, above, _ in self.shut), default=high)
-        return float(min(max(low, min(even, shut)), high))
+        foot = low
+        for head in sorted({high, *(at for at, _ in self.halts if low < at < high)}):
+            to_come = sum(takes for at, takes in self.halts if at >= head - LEVEL)
+            even = (lead + to_come) / (self.up + self.down)
+            if even <= head:
+                return max(foot, even)
+            foot = head
+        return high
 
 
 def ways_of(shop: Workshop, drill: Drill) -> Iterator[Ways]:
@@ -184,9 +212,21 @@ def _ways(
         back=back,
         on=_next_lock(shop, section, stage, passages),
         shut=tuple(_shut(shop, section, passages, back)),
+        halts=tuple(_halts(shop, section, passages)),
         up=haul_duration(1.0, haul_speed(plan, lift), lift),
         down=lowering_duration(plan, lift, 1.0, drill.lowering),
     )
+
+
+def _halts(
+    shop: Workshop, section: str, passages: tuple[Passage, ...]
+) -> Iterator[tuple[float, float]]:
+    """What is done between two hauls while the section hangs where the first left it."""
+    top = max(passages, key=lambda each: each.standing[section].heel_to)
+    hauled = {each.index for each in passages}
+    for passage in shop.raise_.passages[passages[0].index : top.index]:
+        if passage.index not in hauled and passage.duration > 0:
+            yield passage.standing[section].heel_to, passage.duration
 
 
 def _next_lock(
