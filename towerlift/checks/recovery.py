@@ -8,7 +8,6 @@ take it there.
 from collections.abc import Iterable, Iterator
 from math import isfinite
 
-from towerlift.checks import recovery_swing
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.checks.hauls import Said, Unreckoned, hauls, not_reckoned
 from towerlift.checks.lowering import speed_share
