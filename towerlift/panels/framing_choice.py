@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from towerlift.documents.benches import Framing
 from towerlift.nesting.bench import Bench, Setting
 from towerlift.nesting.faces import FaceGaps
+from towerlift.panels.variants import fresh_name
 from towerlift.plan.model import Plan
 
 
@@ -110,11 +111,7 @@ class FramerChoice:
         ValueError
             If the name is blank or taken.
         """
-        name = name.strip()
-        if not name:
-            raise ValueError("a variant needs a name")
-        if name in [variant.name for variant in self.variants]:
-            raise ValueError(f'there is a variant "{name}" already; choose another name')
+        name = fresh_name(name, [variant.name for variant in self.variants])
         variant = Variant(name=name, section=self.bench.section.name, setting=self.setting)
         return replace(self, variants=(*self.variants, variant))
 
