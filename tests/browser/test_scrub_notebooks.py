@@ -228,10 +228,40 @@ def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
         settled(page)
         assert "least gap" in page.locator(".tlv-lens").first.inner_text()
         assert "ScrubView(" not in page.locator("body").inner_text()
+        stills_where_nothing_can_be_drawn(page, port, starter_outcome)
     finally:
         server.terminate()
         server.wait(20)
         log.close()
+
+
+def stills_where_nothing_can_be_drawn(page, port, outcome):
+    """Without WebGL the same slider brings pictures that the kernel draws."""
+    blind = page.context.browser.new_page(viewport={"width": 1366, "height": 768})
+    blind.set_default_timeout(120_000)
+    blind.add_init_script(
+        """const real = HTMLCanvasElement.prototype.getContext;
+        HTMLCanvasElement.prototype.getContext = function (kind, ...rest) {
+            return kind.startsWith("webgl") ? null : real.call(this, kind, ...rest);
+        };"""
+    )
+    blind.goto(f"http://127.0.0.1:{port}/")
+    blind.wait_for_function(TWO)
+    passage, scene = outcome.raise_.passages[RISING], build_scene(outcome)
+    for share in (0.2, 0.8):
+        tell(blind, f"view.goTo({RISING + share});")
+        blind.wait_for_function(
+            f"""() => {{ const view = {VIEWS}[0]; return view.still?.naturalWidth > 0
+                && !view.stillOut && view.stillNumber === Math.round(1e6 * view.position); }}"""
+        )
+        blind.wait_for_timeout(500)
+        size = tell(blind, "return [view.still.naturalWidth, view.still.naturalHeight];")
+        seen = screen(blind)
+        girt = np.array([[0.4, -1.7, passage.heel("base", share) + 1.9]])
+        ((x, y),) = whole_tower(scene, tuple(size)).pixels(girt, tuple(size))
+        assert looks_like(seen[round(y), round(x)], LARCH)
+        assert "least gap" in blind.locator(".tlv-lens").first.inner_text()
+    blind.close()
 
 
 def wait_for(address, server, log):
