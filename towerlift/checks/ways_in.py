@@ -174,7 +174,8 @@ def check_ways_in(case: Case) -> Iterable[Finding]:
         One for each that has members; not evaluated where the plan gives no way in.
     """
     plan = case.plan
-    for owner in (*plan.sections, *plan.fit_out):
+    owners: list[Section | FitOut] = [*plan.sections, *plan.fit_out]
+    for owner in owners:
         if not owner.members:
             continue
         worst = min(entries(plan, owner), key=lambda entry: entry.spare, default=None)

@@ -1,6 +1,7 @@
 """Dates and hold points: kept, broken by one minute, and without a date."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -10,6 +11,7 @@ from towerlift.checks.dates import CHECK, check_dates
 from towerlift.checks.hold_points import check_hold_points
 from towerlift.findings import Verdict
 from towerlift.motion import follow_stages
+from towerlift.shapes import build_shapes
 
 HOURS = {"spire up": "08:00", "belfry built": "12:00", "spire hung": "13:00"}
 NEEDED = {
@@ -28,7 +30,7 @@ def case(*activities, **changes):
     body = {"activities": list(activities), "stages": stages} | changes
     body["crews"] = [{"name": "masons", "need": 3, "signed": 3}]
     plan = tiny_plan(**body)
-    return Case(plan=plan, shapes=None, raise_=follow_stages(plan))
+    return Case(plan=plan, shapes=build_shapes(plan, Path()), raise_=follow_stages(plan))
 
 
 def work(name, starts, ends, **changes):

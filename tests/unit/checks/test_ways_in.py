@@ -1,5 +1,7 @@
 """Ways in: a pole round a corner, and members at, before and past what a way takes."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -73,7 +75,7 @@ def test_over_the_wall_head_the_hook_decides():
 
 def findings(**changes):
     plan = tiny_plan(**changes)
-    shapes, raise_ = build_shapes(plan, None), follow_stages(plan)
+    shapes, raise_ = build_shapes(plan, Path()), follow_stages(plan)
     case = Case(plan=plan, shapes=shapes, raise_=raise_)
     return {f.subject: f for f in check_ways_in(case)}
 

@@ -386,6 +386,7 @@ class TestRecovery:
             w for w in ways_of(case.workshop, drill_of(case.plan)) if w.section == "spire"
         ]
         turn = ways.turning_point
+        assert turn is not None
         last = ways.passages[-1].index
         assert 0 < turn < 15.3
         assert ways.time_back(turn, last) == pytest.approx(ways.time_on(turn), rel=1e-9)

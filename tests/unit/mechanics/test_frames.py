@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from Pynite import FEModel3D  # type: ignore[import-untyped]
+from Pynite import FEModel3D
 
 from towerlift.mechanics.frames import (
     Frame,

@@ -92,7 +92,7 @@ def test_a_fixture_is_there_only_after_the_step_that_puts_it_in():
 def test_passages_cannot_be_changed():
     passage = follow_stages(tiny_plan()).passages[-1]
     with pytest.raises(TypeError):
-        passage.standing["spire"] = None  # type: ignore[index]
+        passage.standing["spire"] = None
 
 
 def test_a_raise_can_be_sent_to_another_process():

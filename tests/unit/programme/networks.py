@@ -108,12 +108,12 @@ def made_thirty(seed):
 def least_finish(problem):
     """The least finish, proved by looking at every order that could do better."""
     tasks = {task.name: task for task in problem.tasks}
-    before = {name: [] for name in tasks}
-    after = {name: [] for name in tasks}
+    before: dict[str, list[str]] = {name: [] for name in tasks}
+    after: dict[str, list[str]] = {name: [] for name in tasks}
     for link in problem.links:
         before[link.after].append(link.before)
         after[link.before].append(link.after)
-    tail = {}
+    tail: dict[str, int] = {}
     for name in reversed(list(tasks)):
         tail[name] = tasks[name].duration + max((tail[a] for a in after[name]), default=0)
     best = [problem.horizon + 1]
@@ -169,7 +169,7 @@ def knotted(seed):
         )
         for name in names
     )
-    links = []
+    links: list[Link] = []
     for _ in range(rng.randint(1, 4)):
         one, other = rng.sample(names, 2)
         links.append(

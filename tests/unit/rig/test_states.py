@@ -33,6 +33,12 @@ def shop_of(**changes):
     return Workshop(plan=plan, shapes=build_shapes(plan, Path()), raise_=follow_stages(plan))
 
 
+def rules_of(plan, corner):
+    rules = wind_rules(plan, corner)
+    assert rules is not None
+    return rules
+
+
 @pytest.fixture(scope="module")
 def shop():
     return shop_of()
@@ -40,7 +46,7 @@ def shop():
 
 @pytest.fixture(scope="module")
 def states(shop):
-    return tuple(tower_states(shop, wind_rules(shop.plan, 4.0 / 3.6)))
+    return tuple(tower_states(shop, rules_of(shop.plan, 4.0 / 3.6)))
 
 
 def one(states, stage_name, step, section_name):
@@ -71,7 +77,7 @@ def test_what_stands_below_the_wall_is_sheltered(shop, states):
 
 
 def test_one_within_another_is_sheltered_by_the_one_outside(shop):
-    rules = wind_rules(shop.plan, 1.0)
+    rules = rules_of(shop.plan, 1.0)
     passage = next(p for p in shop.raise_.passages if len(p.standing) == 2)
     both = exposures(shop, passage, {"belfry": 10.0, "spire": 16.0}, rules)
     # Where both stand the wider takes the wind: the belfry to 22.5, the spire above.
@@ -147,7 +153,7 @@ def test_a_lock_holds_until_the_section_is_lifted_off():
     shop = shop_of(
         stages=[stage("up", steps, starts=at("08:00")), stage("on", again, starts=at("14:00"))]
     )
-    states = tuple(tower_states(shop, wind_rules(shop.plan, 1.0)))
+    states = tuple(tower_states(shop, rules_of(shop.plan, 1.0)))
     locked = [s.joints[0] for s in states if s.joints[0].kind == "needle"]
     first = [each for each in locked if each.heel == pytest.approx(15.3)]
     assert all(each.lock is not None and each.lock.wedged_within == 8 * 3600 for each in first)
@@ -171,7 +177,7 @@ def test_supports_are_fid_holes_where_there_are_any():
             section("spire", 1.75, 13.5, fids=fids),
         ]
     )
-    states = tuple(tower_states(shop, wind_rules(shop.plan, 1.0)))
+    states = tuple(tower_states(shop, rules_of(shop.plan, 1.0)))
     _, spire = one(states, "spire up", "lock", "spire")
     assert spire.kind == "tackles"
     assert np.abs(spire.stand.supports).max() == pytest.approx(1.75)
@@ -181,6 +187,7 @@ def test_supports_are_fid_holes_where_there_are_any():
 
 def test_the_gust_of_a_site():
     plan = tiny_plan(wind=WIND)
+    assert plan.wind is not None
     # By hand: k_r 0.1560, c_r 1.426, I_v 0.1094 at 28 m over the sea: q_p = 2.244 v_b^2.
     assert site_gust(plan.wind, 28.0) == pytest.approx(24 * np.sqrt(2.244 / 0.625), abs=0.02)
     rarer = plan.wind.model_copy(update={"return_years": 2})
