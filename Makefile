@@ -11,6 +11,7 @@ ONLY ?=
 PLAN ?=
 
 EXAMPLE := meshes/tidewatch
+DEMO := build/demo
 DEBIAN_DRAWING := libegl1 libgl1 libgl1-mesa-dri libxcursor1 fonts-dejavu-core \
   fonts-noto-core fonts-droid-fallback fonts-nanum
 DEBIAN_BROWSER := chromium libatomic1
@@ -109,7 +110,10 @@ demo: setup drawing
 	if [ $$got -ne 0 ]; then \
 	  echo "DEMO FAILED: the corrected plan should pass with exit status 0; it gave $$got."; exit 1; \
 	fi; \
-	echo "The draft was refused and the corrected plan passes, as they should."
+	$(BIN)/towerlift documents $(EXAMPLE)/plan-corrected.toml --into $(DEMO)/papers --replace && \
+	$(BIN)/towerlift view $(EXAMPLE)/plan-corrected.toml --html $(DEMO)/raise.html && \
+	echo "The draft was refused and the corrected plan passes, as they should." && \
+	echo "Its papers are in $(DEMO)/papers, and $(DEMO)/raise.html shows its raise in a browser."
 
 lab: setup drawing
 	@$(BIN)/towerlift lab $(PLAN)

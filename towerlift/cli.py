@@ -14,6 +14,7 @@ from pathlib import Path
 import towerlift
 from towerlift.checks import ALL_LIMITS
 from towerlift.documents.binder import write_documents
+from towerlift.documents.changes import write_changes
 from towerlift.documents.edition import Edition, PageSize
 from towerlift.documents.programme_files import (
     ProgrammeEdition,
@@ -117,6 +118,9 @@ def _parser() -> argparse.ArgumentParser:
     papers.add_argument("--into", type=Path, required=True, metavar="DIR", help="folder")
     papers.add_argument("--page", choices=PageSize, type=PageSize, default=PageSize.A4)
     papers.add_argument("--units", choices=UNITS, default=UNITS[0])
+    papers.add_argument(
+        "--since", type=Path, metavar="PLAN", help="an earlier version: also write what changed"
+    )
     papers.add_argument("--replace", action="store_true", help="write over papers in DIR")
     papers.set_defaults(run=_documents)
 
@@ -178,10 +182,14 @@ def _check(options: argparse.Namespace) -> int:
 def _documents(options: argparse.Namespace) -> int:
     plan = read_plan(options.plan)
     _compile_engine_once()
+    earlier = None if options.since is None else read_plan(options.since)
     outcome = check_plan(plan, options.plan.parent)
     measure = Measure.METRIC if options.units == UNITS[0] else Measure.FEET
     edition = Edition(outcome=outcome, page=options.page, measure=measure)
     paths = write_documents(edition, options.into, replace=options.replace)
+    if earlier is not None:
+        before = check_plan(earlier, options.since.parent)
+        paths += write_changes(before, outcome, options.into, replace=options.replace)
     print(_last_word(outcome))
     print(f"{len(paths)} papers in {options.into}, content {edition.content}:")
     for path in paths:
