@@ -8,6 +8,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --quiet --quiet
 ONLY ?=
+WORKERS ?= 2
 PLAN ?=
 
 EXAMPLE := meshes/tidewatch
@@ -121,7 +122,8 @@ lab: setup drawing
 # ------------------------------------------------------------------ for developers
 
 test: setup browser modules lint
-	$(BIN)/python -m pytest -m "not slow and not fuzz"
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadscope -m "not slow and not fuzz and not browser"
+	$(BIN)/python -m pytest -m "browser and not slow and not fuzz"
 
 lint: setup
 	@failed=""; \
