@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from towerlift.checks.clearance import RUNNING
+from towerlift.checks.wind import HAULING as GUST
 from towerlift.documents.benches import passage_words
 from towerlift.documents.blocks import (
     Block,
@@ -29,7 +30,6 @@ from towerlift.nesting.bench import Bench, Setting, build_bench
 from towerlift.nesting.shims import guide_of, shim_list
 from towerlift.plan.limits import limit_in_plan
 from towerlift.rig.out_of_true import free_hang_curves
-from towerlift.workflow import GUST
 
 _KINDS = {"mm": (Kind.SIZE, 1e-3), "m": (Kind.HEIGHT, 1.0)}
 SENTENCE = 16

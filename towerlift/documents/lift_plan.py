@@ -25,7 +25,7 @@ from towerlift.documents.hauling import haulings, mass_source
 from towerlift.documents.holds import HOLD_POINTS, signatures
 from towerlift.documents.light import date_blocks
 from towerlift.documents.limits_list import gear_blocks, limit_blocks
-from towerlift.documents.pictures import hardest_leads, whole_tower
+from towerlift.documents.pictures import hardest_leads, load_path, whole_tower
 from towerlift.documents.recovery import recovery_grid
 from towerlift.documents.requirements import requirement_grid
 from towerlift.documents.say import NOTHING, Kind
@@ -320,6 +320,7 @@ _PARTS: Mapping[str, Callable[[Edition], Iterable[Block]]] = {
     FRONT: _front,
     "The tower and where it hangs": _tower,
     "Whole tower": whole_tower,
+    "Load path": load_path,
     "Stages": _stages,
     "Rig": _rig,
     "Loads on the gear": gear_blocks,
@@ -328,4 +329,4 @@ _PARTS: Mapping[str, Callable[[Edition], Iterable[Block]]] = {
     "Arrangements and requirements": _asked,
     "Findings": findings_blocks,
 }
-_WIDE = frozenset({"Whole tower", "Loads on the gear"})
+_WIDE = frozenset({"Whole tower", "Load path", "Loads on the gear"})

@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 
 from towerlift.checks import ALL_LIMITS
+from towerlift.checks.wind import HAULING as GUST
 from towerlift.documents.blocks import Block, Column, Grid, Heading, Weight, Words
 from towerlift.documents.edition import Edition, limit_name
 from towerlift.documents.say import NOTHING, plain_number, verdict_word
 from towerlift.findings import Finding, Verdict
 from towerlift.plan.limits import UsualLimit, limit_in_plan
-from towerlift.workflow import GUST
 
 GEAR_CHECKS = (
     "rope strength", "coils", "slings", "crew", "capstan ground", "two-blocking",

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
+from towerlift.checks.wind import LOCKED, states_of
 from towerlift.documents.blocks import Block, Picture, Pictures, Weight, Words
 from towerlift.documents.edition import Edition, PageSize, hauling_stages
 from towerlift.documents.hauling import Hauling
@@ -23,9 +24,11 @@ from towerlift.drawings import (
     whole_strip,
 )
 from towerlift.drawings import Paper as Sheet
+from towerlift.drawings.free_body import FreeBodyPicture, free_body
 from towerlift.drawings.watch import WatchSheet, watch_sheet
 from towerlift.nesting.bench import Bench
 from towerlift.nesting.margins import Margin
+from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.work import Stage
 from towerlift.programme.watch import watch
 
@@ -196,6 +199,34 @@ def three_states(edition: Edition) -> list[Block]:
     room = part_of(edition, 182.0, 105.0, 2.4)
     what = f"After stages {', '.join(stages)}"
     return drawn(what, lambda: whole_strip(edition.outcome, room, stages=stages), most=105.0)
+
+
+def load_path(edition: Edition) -> list[Block]:
+    """Every section cut free when the raise is done, with what it passes down.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+
+    Returns
+    -------
+    blocks : list of Block
+        One picture, in the gust that what stands must survive; loudly not evaluated
+        where the plan does not say what the wind is like.
+    """
+    states = states_of(edition.case)
+    if not states:
+        words = "NOT EVALUATED: load path: the plan does not say what the wind is like"
+        return [Words(words=words, weight=Weight.LOUD)]
+    gust = limit_in_plan(edition.plan, LOCKED).value
+    options = FreeBodyPicture(gust=gust, wedged=True, width=1000.0, height=560.0, text=12.0)
+    svg = free_body(edition.case.workshop, states[-1], options)
+    what = (
+        f"Load path from the top section to the ground when all is done, wedged, in a gust "
+        f"of {edition.say.speed(gust)}; forces in kN"
+    )
+    return [Picture(svg=svg, caption=what, most=150.0)]
 
 
 def site_plan(edition: Edition) -> list[Block]:

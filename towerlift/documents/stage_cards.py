@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from towerlift.checks.two_blocking import CHECK as TWO_BLOCKING
+from towerlift.checks.wind import HAULING as GUST
 from towerlift.documents.arranged import arranged
 from towerlift.documents.blocks import (
     Block,
@@ -28,7 +29,6 @@ from towerlift.findings import Verdict
 from towerlift.motion.passages import Passage
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.work import Stage
-from towerlift.workflow import GUST
 
 LETTERS = 14.0
 # Marks of a haul that stand in one column; more are folded in two.
