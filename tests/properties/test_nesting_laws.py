@@ -117,6 +117,9 @@ def test_turning_both_pieces_changes_no_overlap(seed):
 def test_no_shift_shorter_than_the_overlap_parts_two_boxes(seed):
     rng = np.random.default_rng(seed)
     piece, other = turned_box(rng), turned_box(rng)
+    # Put nearly in one place, so that they overlap.
+    other = other + (piece.reshape(-1, 3).mean(axis=0) - other.reshape(-1, 3).mean(axis=0))
+    other = other + rng.normal(size=3) * 0.1
     least, _ = least_separation(piece, other, np.array([0.0, 0.0, 1.0]), (0.0, 0.0))
     assume(least < 0)
     directions = rng.normal(size=(40, 3))
