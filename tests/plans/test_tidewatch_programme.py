@@ -7,6 +7,7 @@ import pytest
 
 from towerlift.checks.case import Case
 from towerlift.checks.occupancy import check_occupancy
+from towerlift.checks.recovery_card import card_lines
 from towerlift.errors import NoProgrammeError
 from towerlift.findings import Verdict
 from towerlift.motion import follow_stages
@@ -175,3 +176,18 @@ def test_planned_again_on_raising_day(corrected):
             assert booking.starts == dated[booking.name]
     assert programme.of("S4")[0].starts >= moment("2027-05-04T12:00")
     assert programme.of("C0")[0].reason == "it has begun, or is done"
+
+
+def test_cards_tell_of_boards_over_the_open_shaft(corrected):
+    plan, raise_ = corrected
+    case = Case(plan=plan, shapes=build_shapes(plan, FOLDER), raise_=raise_)
+    told = {
+        stage: [line.words for line in card_lines(case, stage) if line.topic == "leaf boards"]
+        for stage in ("L1", "S6", "L4")
+    }
+    # The deck's edge is 2.10 m from the axis. The finial is next to nothing wide, and boards
+    # end 0.3 m from the middle of a band.
+    assert ["band F: 1.7" in words for words in told["L1"]] == [True]
+    assert ["band B6: 0.1" in words for words in told["S6"]] == [True]
+    assert "NOT EVALUATED" in told["L1"][0]
+    assert told["L4"] == []

@@ -18,6 +18,9 @@ from towerlift.checks.wind import HAULING, SECURED, held_states
 from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import limit_in_plan
+from towerlift.programme.windows import RoofBench
+from towerlift.programme.windows_bands import bands_of
+from towerlift.programme.windows_reach import leaf_boards
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import gust_pressure
 from towerlift.rig.recovery import STOP_PULL, Rehearsed, worst_of
@@ -122,7 +125,28 @@ def card_lines(case: Case, stage: str) -> tuple[CardLine, ...]:
             lines += _haul_lines(case, haul)
         elif isinstance(haul, Unreckoned) and haul.stage == stage:
             lines.append(CardLine(topic=haul.section, words=f"NOT EVALUATED: {haul.why}"))
-    return (*lines, *_pendant_lines(case, stage), *_wind_lines(case, stage))
+    wind = (*_pendant_lines(case, stage), *_wind_lines(case, stage))
+    return (*lines, *wind, *_board_lines(case, stage))
+
+
+def _board_lines(case: Case, stage: str) -> Iterator[CardLine]:
+    """Boards that stand out over the open shaft at the park that a stage leads to."""
+    for section in dict.fromkeys(band.section for band in bands_of(case.plan)):
+        bench = RoofBench(case.plan, case.raise_, section=section)
+        for band in bench.bands:
+            work = bench.planned.get(band.name)
+            park = None if work is None else bench.park_at(work)
+            if park is None or park.stage != stage or park.deck is None:
+                continue
+            width = leaf_boards(park.deck, band, park.heel).width
+            if width > 0:
+                yield CardLine(
+                    topic="leaf boards",
+                    words=f"{band.name}: {width:.2f} m out over the open shaft. NOT EVALUATED "
+                    "here: their cantilever, hold-down and harness anchors are the engineer's "
+                    "to design and sign before anybody stands on them; in before a section "
+                    "moves",
+                )
 
 
 def _ways_lines(out: WayOut) -> Iterator[CardLine]:
