@@ -123,7 +123,7 @@ lab: setup drawing
 
 test: setup browser modules lint
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadscope -m "not slow and not fuzz and not browser"
-	$(BIN)/python -m pytest -m "browser and not slow and not fuzz"
+	$(BIN)/python -m pytest -n $(WORKERS) --dist loadscope -m "browser and not slow and not fuzz"
 
 lint: setup
 	@failed=""; \
