@@ -109,6 +109,7 @@ def to_dxf(drawing: Drawing, block: Block | None = None) -> bytes:
             for mark in view.marks:
                 writer.put(mark)
         _sheet(doc, drawing, block)
+        _in_order(doc)
         out = io.StringIO()
         doc.write(out)
     return out.getvalue().encode("utf-8")
@@ -124,6 +125,14 @@ def _without_dates() -> Iterator[None]:
             yield
         finally:
             options.write_fixed_meta_data_for_testing = before
+
+
+def _in_order(doc: Any) -> None:
+    # The library takes its list of classes from a set, whose order changes from run to run.
+    doc.classes.add_required_classes(doc.dxfversion)
+    classes = doc.classes.classes
+    for key in sorted(classes):
+        classes[key] = classes.pop(key)
 
 
 def _weight(pen: Pen) -> int:

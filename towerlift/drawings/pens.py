@@ -2,7 +2,7 @@
 
 import unicodedata
 from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin
+from math import atan2, cos, dist, hypot, pi, sin
 
 from towerlift.drawings.drawing import Across, Layer, Pattern, Place, Size, View, Words
 from towerlift.drawings.lengths import Measure, size_words
@@ -154,6 +154,11 @@ class Box:
         ]
         return found[0], found[1], found[2], found[3]
 
+    @property
+    def half_diagonal(self) -> float:
+        """From its middle to each corner. [mm]"""
+        return hypot(self.half_width, self.half_height)
+
     def meets(self, other: "Box", *, apart: float = 0.0) -> bool:
         """Whether two boxes overlap, or come nearer than they should.
 
@@ -169,6 +174,11 @@ class Box:
         meets : bool
             By separating axes; exact at no room, a little strict with some.
         """
+        # One of two axes square to each other sees 1 / sqrt(2) of the way between
+        # middles or more, and no half extent is more than half a diagonal.
+        reach = self.half_diagonal + other.half_diagonal + apart
+        if dist(self.middle, other.middle) > 1.5 * reach:
+            return False
         for turn in (self.turn, other.turn):
             for axis in ((cos(turn), sin(turn)), (-sin(turn), cos(turn))):
                 a = [p[0] * axis[0] + p[1] * axis[1] for p in self.corners]

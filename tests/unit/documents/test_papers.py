@@ -229,6 +229,15 @@ def test_drawings_beside_the_papers_name_their_plan(edition):
         assert edition.content in content
 
 
+def test_a_drawing_is_the_same_from_run_to_run(edition):
+    _, drawing = next(iter(pictures.drawings_of(edition, ())))
+    dxf = dict(binder.drawing_files(edition, drawing))["dxf"].decode("utf-8")
+    # The order of a set changes with every start of Python.
+    classes = re.findall(r"\n *0\r?\nCLASS\r?\n *1\r?\n(\w+)", dxf)
+    assert len(classes) > 3
+    assert classes == sorted(classes)
+
+
 def test_letters_of_cards_are_14_points_at_least(printed):
     reader = pypdf.PdfReader(io.BytesIO(printed["crew-cards"]))
     page = reader.pages[0]
