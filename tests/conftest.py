@@ -17,6 +17,7 @@ settings.load_profile(
     os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "desk")
 )
 
+
 @pytest.fixture(scope="session")
 def starter_outcome(tmp_path_factory):
     """Outcome of the small plan that `towerlift new` writes: reckoned once for all."""

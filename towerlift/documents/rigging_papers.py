@@ -116,15 +116,17 @@ def _ropes(edition: Edition) -> Iterator[Block]:
             Column(head="most at the barrel", kind=Kind.FORCE),
             Column(head="factor"),
             Column(head="rove in", width=1.6),
-            Column(head="source", width=2.2),
+            Column(head="end"),
+            Column(head="examined"),
+            Column(head="source", width=2.0),
             Column(head="seen", blank=True),
         ),
-        rows=tuple(rows) or (("NOT ANSWERED: no coil in the plan", *[None] * 9, ""),),
+        rows=tuple(rows) or (("NOT ANSWERED: no coil in the plan", *[None] * 11, ""),),
         notes=(
             "Certificate: least breaking force of the new rope. Kept: share of it after age, "
             "wear and splice. Factor: what is kept over the most at the barrel, worst corner, "
-            "guides and mass on top. The plan does not hold the age of a rope: read it on the "
-            "tag.",
+            "guides and mass on top. Examined: the day of its certificate or of its last "
+            "thorough examination.",
         ),
     )
     yield from _not_passed(edition)
@@ -140,12 +142,14 @@ def _coil_row(coil: Coil, places: list[str], pull: float | None) -> tuple[GridCe
         # Never rounded up.
         factor = f"{np.floor(10 * kept / pull) / 10:.1f}"
     where = "; ".join(places) or "SPARE"
+    examined = "NOT ANSWERED" if coil.examined is None else coil.examined.isoformat()
     return (coil.tag, coil.material, coil.diameter, coil.length, coil.breaking_force,
-            coil.derating, pull, factor, where, coil.source, "")  # fmt: skip
+            coil.derating, pull, factor, where, coil.end or "NOT ANSWERED", examined,
+            coil.source, "")  # fmt: skip
 
 
 def _not_passed(edition: Edition) -> Iterator[Block]:
-    for check in ("coils", "rope strength", "rope length"):
+    for check in ("coils", "hoisting gear", "rope strength", "rope length"):
         for finding in edition.findings(check=check):
             if str(finding.verdict) != "pass":
                 yield Words(words=_told(edition, finding), weight=Weight.LOUD)
@@ -175,6 +179,17 @@ def _tackles(edition: Edition) -> Iterator[Block]:
              t.fall_length, t.sheave_ratio)
             for t in plan.tackles
         ),
+    )  # fmt: skip
+    yield Grid(
+        name="Blocks, shackles and strops of a tackle",
+        columns=(Column(head="pattern", width=1), Column(head="at the block"),
+                 Column(head="what", width=2), Column(head="rated", kind=Kind.FORCE),
+                 Column(head="source", width=2), Column(head="seen", blank=True)),
+        rows=tuple(
+            (t.name, each.place, each.name, each.rated, each.source, "")
+            for t in plan.tackles for each in t.hardware
+        ) or (("NOT ANSWERED: none in the plan", *[None] * 4, ""),),
+        notes=("One of each for every tackle of the pattern.",),
     )  # fmt: skip
     yield Grid(
         name="Reeving, lift by lift",
