@@ -217,12 +217,13 @@ export class Picture {
     this.renderer.setSize(width, height, false);
   }
 
-  /** Place every mover; null hides it. @param {(name: string) => ArrayLike<number> | null} poseOf */
-  place(poseOf) {
+  /** Place every mover; null hides it. Edges take as long as faces, so they may wait for a rest.
+   * @param {(name: string) => ArrayLike<number> | null} poseOf @param {boolean} edges */
+  place(poseOf, edges) {
     for (const mover of this.movers) {
       const pose = poseOf(mover.name);
       for (const object of [mover.mesh, mover.edges]) {
-        object.visible = pose !== null;
+        object.visible = pose !== null && (edges || object === mover.mesh);
         if (pose) object.matrixWorld.fromArray(pose);
       }
     }

@@ -452,7 +452,7 @@ export class View {
   ready() {
     this.now = this.gather();
     this.paint();
-    this.picture?.place((name) => this.poseOf(name));
+    this.picture?.place((name) => this.poseOf(name), false);
   }
 
   paint() {
@@ -492,7 +492,7 @@ export class View {
     const ratio = picture.software ? (this.settled ? 2 : 1) : Math.min(globalThis.devicePixelRatio || 1, 2);
     picture.setSize(width, height, ratio);
     this.paint();
-    picture.place((name) => this.poseOf(name));
+    picture.place((name) => this.poseOf(name), !picture.software || this.settled);
     picture.setRopes(this.ropes());
     this.setDanger();
     picture.render(this.at, { x: 0, y: 0, width, height });
