@@ -38,6 +38,13 @@ END_DISTANCE = UsualLimit(
     source="common practice, no published source: seven depths of the bar from the hole to "
     "the end of the leg, or a strap round it",
 )
+STRAPPED = replace(
+    END_DISTANCE,
+    name="wood below a strapped fid hole",
+    value=0.0,
+    source="common practice, no published source: a strap round the leg holds it from "
+    "splitting, however little wood is left",
+)
 SHARE = UsualLimit(
     name="share of the legs",
     value=1.3,
@@ -63,6 +70,7 @@ LIMITS = (
     BAR_SHEAR,
     PLATE,
     END_DISTANCE,
+    STRAPPED,
     SHARE,
     SETTLING,
 )
@@ -175,7 +183,7 @@ def _end_distance(case: Case, certificate: LockCertificate) -> Finding:
     stand = certificate.stand
     lock = stand.lock
     section = next(each for each in case.plan.sections if each.name == stand.section)
-    limit = limit_for(case, END_DISTANCE)
+    usual = END_DISTANCE
     value, why = None, "the plan gives no depth of the bar, or marks no fids"
     if lock is not None and lock.depth is not None and section.fids:
         left = min(fid.at[2] for fid in section.fids) - lock.depth / 2
@@ -186,8 +194,9 @@ def _end_distance(case: Case, certificate: LockCertificate) -> Finding:
         )
         value = times
         if lock.strapped and times > 0:
-            value = max(times, limit.value)
+            usual = STRAPPED
             why += "; the leg is strapped against splitting"
+    limit = limit_for(case, usual)
     short = value is not None and value < limit.value
     return Finding(
         check=CHECK,
@@ -196,7 +205,7 @@ def _end_distance(case: Case, certificate: LockCertificate) -> Finding:
         heel=stand.heel,
         where=None,
         limit=limit,
-        overrule=overrule_for(case, END_DISTANCE, stand.subject, stand.stages[0]),
+        overrule=overrule_for(case, usual, stand.subject, stand.stages[0]),
         value=value,
         why=why,
         remedy=("strap the leg below the hole", "bore the hole higher") if short else (),

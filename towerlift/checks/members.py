@@ -1,6 +1,7 @@
 """Pieces of a section under its own weight: hung, with a line lost, and on its locks."""
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from towerlift.checks.case import Case
 from towerlift.checks.judged import Judged, judge, stress_limit
@@ -57,7 +58,14 @@ BELOW = UsualLimit(
     source="common practice, no published source: seven diameters from the hole to the end, "
     "or a strap against splitting",
 )
-LIMITS = (HUNG, LOST, STANDING, RACKING, GRIP, BELOW)
+STRAPPED = replace(
+    BELOW,
+    name="wood below a strapped lift pin",
+    value=0.0,
+    source="common practice, no published source: a strap round the piece holds it from "
+    "splitting, however little wood is left",
+)
+LIMITS = (HUNG, LOST, STANDING, RACKING, GRIP, BELOW, STRAPPED)
 
 
 def check_members(case: Case) -> Iterable[Finding]:
@@ -163,10 +171,10 @@ def _grip(case: Case, grip: Grip) -> Iterator[Finding]:
         case,
         CHECK,
         Judged(
-            usual=BELOW,
+            usual=STRAPPED if strapped else BELOW,
             subject=f"{grip.section}, lift points",
             stage=grip.stage,
-            value=max(grip.below, BELOW.value) if strapped else grip.below,
+            value=grip.below,
             why=f"{grip.below:.1f} diameters of wood below the pin"
             f"{', strapped' if strapped else ''}",
             remedy=("a strap below the pin", "a strop round the piece"),
