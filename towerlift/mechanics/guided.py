@@ -6,7 +6,7 @@ that keeps the section moving are then found together. Where the drag grows fast
 the pull that is to overcome it, no haul moves it: it jams, as a drawer does.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -149,7 +149,7 @@ def settle_guided(
     the vertical, height held, and the haul of all lines free; friction is brought in by
     steps from none. Rails are plane and upright where the shoes are.
     """
-    problem = _problem(load, guides, disturbed)
+    problem = guided_problem(load, guides, disturbed)
     m = len(load.weight)
     true = Pose(shift=np.zeros((m, 3)), turn=np.tile(np.eye(3), (m, 1, 1)))
     pose, rests, least = _rest(problem, true)
@@ -175,19 +175,25 @@ def settle_guided(
     )
 
 
-def _problem(load: HungLoad, guides: Guides, disturbed: Disturbance) -> LineProblem:
+def guided_problem(load: HungLoad, guides: Guides, disturbed: Disturbance) -> LineProblem:
+    """A load on its lines and between its shoes, as the energy takes it.
+
+    Parameters
+    ----------
+    load : HungLoad
+        What hangs.
+    guides : Guides
+        Its shoes.
+    disturbed : Disturbance
+        What is done to it.
+
+    Returns
+    -------
+    problem : LineProblem
+        Held by the guides.
+    """
     bare = pose_problem(load, disturbed.hauled, disturbed.lost)
-    return LineProblem(
-        anchors=bare.anchors,
-        arms=bare.arms,
-        centre=bare.centre,
-        weight=bare.weight,
-        member=bare.member,
-        stiffness=bare.stiffness,
-        rest=bare.rest,
-        reach=bare.reach,
-        held=held_about(load.middle, guides, disturbed.wind),
-    )
+    return replace(bare, held=held_about(load.middle, guides, disturbed.wind))
 
 
 def _held(problem: LineProblem) -> Held:

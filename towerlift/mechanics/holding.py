@@ -14,9 +14,9 @@ from towerlift.mechanics.energy import (
     group_pulls,
     shoe_pressures,
 )
-from towerlift.mechanics.guided import Disturbance
+from towerlift.mechanics.guided import Disturbance, guided_problem
 from towerlift.mechanics.hang import HungLoad, pose_problem
-from towerlift.mechanics.shoes import Guides, held_about
+from towerlift.mechanics.shoes import Guides
 
 # A pose whose height balances farther from true than about this is no hang.
 FIRST_STEP, DOUBLINGS = 1e-3, 13
@@ -95,7 +95,7 @@ def hold(
     the load is lifted, so that there is one height at which nothing need lift it; it is
     fenced in and found by Newton's steps, halved where they leave the fence.
     """
-    problem = _problem(load, guides, disturbed)
+    problem = guided_problem(load, guides, disturbed)
     low, high, fenced = _fence(problem, out_of_true)
     pose = _level(problem, out_of_true, (low, high))
     slope = energy_slope(problem, pose)
@@ -112,21 +112,6 @@ def hold(
         pressures=pressures + unknown,
         force=slope[:, :2] + unknown,
         moment=slope[:, 3:] + unknown,
-    )
-
-
-def _problem(load: HungLoad, guides: Guides, disturbed: Disturbance) -> LineProblem:
-    bare = pose_problem(load, disturbed.hauled, disturbed.lost)
-    return LineProblem(
-        anchors=bare.anchors,
-        arms=bare.arms,
-        centre=bare.centre,
-        weight=bare.weight,
-        member=bare.member,
-        stiffness=bare.stiffness,
-        rest=bare.rest,
-        reach=bare.reach,
-        held=held_about(load.middle, guides, disturbed.wind),
     )
 
 
