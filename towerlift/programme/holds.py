@@ -30,6 +30,29 @@ HOLD_POINTS = MappingProxyType(
 )
 
 
+SIGNED_FOR = MappingProxyType(
+    {
+        "H1": "The survey is accepted as that of the shaft that stands",
+        "H2": "What was built has been measured and lies inside the budget of its gaps",
+        "H3": "Anchors and gantry are proved by a pull",
+        "H4": "Every coil on the rig bears the tag of the reeving list and has its certificate",
+        "H5": "Hands are mustered, told off to their bars and drilled",
+        "H6": "Weather and light will hold, and the latest start has not passed",
+        "H7": "The column is clear of people and loose things, and every deck in the way is "
+        "out",
+        "H8": "Float: sum of the load cells within 5 % of the reckoned weight, corner shares "
+        "within 15 %, nothing creeps for 10 min",
+        "H9": "Level within its limit at every step",
+        "H10": "Pick-up: the ledges meet level at all four corners",
+        "H11": "Locks counted, four of four: in, packed and hammered",
+        "H12": "Transfer: tackles slack, and nothing has moved for 15 min",
+        "H13": "Roofers' tags counted, off before a move and on after it",
+        "H14": "At the turning point: on to the lock above, or back to the one below",
+    }
+)
+"""What a name under each of them says to have seen, with its figures."""
+
+
 def needed_holds(plan: Plan, raise_: Raise, stage: Stage) -> Iterator[tuple[str, str]]:
     """Hold points that a stage cannot do without.
 
