@@ -3,7 +3,7 @@
 from html import escape
 from pathlib import Path
 
-from towerlift.documents.comparing import compare
+from towerlift.documents.comparing import Comparison, compare
 from towerlift.documents.comparison_sheets import (
     comparison_tables,
     comparison_words,
@@ -31,23 +31,22 @@ caption {{font-weight: bold; text-align: left; padding: 4px 0}}
 """
 
 
-def changes_page(before: Outcome, after: Outcome) -> str:
+def changes_page(comparison: Comparison) -> str:
     """What changed between two checked versions of a plan, as one HTML page.
 
     Parameters
     ----------
-    before, after : Outcome
-        The earlier and the later.
+    comparison : Comparison
+        Of the earlier with the later.
 
     Returns
     -------
     page : str
         Sentences first, then every change in numbers and in findings.
     """
-    comparison = compare(before, after)
     tables = comparison_tables(comparison)
     return _PAGE.format(
-        title=f"What changed in {escape(after.plan.name)}",
+        title=f"What changed in {escape(comparison.after.name)}",
         caution=escape(CAUTION),
         words="\n".join(f"<p>{escape(each)}</p>" for each in comparison_words(comparison)),
         tables="\n".join(
@@ -87,8 +86,8 @@ def write_changes(
     there = [path.name for path in paths if path.exists()]
     if there and not replace:
         raise FileExistsError(0, f"already there: {', '.join(there)}", str(folder))
-    tables = comparison_tables(compare(before, after))
+    comparison = compare(before, after)
     folder.mkdir(parents=True, exist_ok=True)
-    paths[0].write_text(changes_page(before, after), encoding="utf-8")
-    paths[1].write_bytes(xlsx_bytes(tables))
+    paths[0].write_text(changes_page(comparison), encoding="utf-8")
+    paths[1].write_bytes(xlsx_bytes(comparison_tables(comparison)))
     return paths

@@ -7,6 +7,7 @@ import pytest
 from openpyxl import load_workbook
 
 from towerlift.documents.changes import NAMES, changes_page, write_changes
+from towerlift.documents.comparing import compare
 from towerlift.documents.framing import CAUTION
 
 
@@ -20,7 +21,7 @@ def later(starter_outcome):
 
 
 def test_every_change_is_on_the_page_and_nothing_in_it_acts(starter_outcome, later):
-    page = changes_page(starter_outcome, later)
+    page = changes_page(compare(starter_outcome, later))
     assert CAUTION in page
     assert "Tower &lt;two&gt; &amp; more" in page
     assert "<b>worn</b>" not in page
@@ -30,7 +31,7 @@ def test_every_change_is_on_the_page_and_nothing_in_it_acts(starter_outcome, lat
 
 
 def test_nothing_changed_is_said(starter_outcome):
-    page = changes_page(starter_outcome, starter_outcome)
+    page = changes_page(compare(starter_outcome, starter_outcome))
     assert "derating" not in page
 
 
