@@ -45,9 +45,7 @@ def check_cladding(case: Case) -> Iterable[Finding]:
     -----
     The weather is not judged here: it is looked at on the day.
     """
-    sections = dict.fromkeys(band.section for band in bands_of(case.plan))
-    for section in sections:
-        bench = RoofBench(case.plan, case.raise_, section=section)
+    for bench in roof_benches(case):
         for band in bench.bands:
             work = bench.planned.get(band.name)
             if work is None:
@@ -55,6 +53,27 @@ def check_cladding(case: Case) -> Iterable[Finding]:
                 yield _finding(case, band.name, None, _Told(usual=OPEN, value=None, why=why))
                 continue
             yield from _band(case, bench, band, work)
+
+
+def roof_benches(case: Case) -> tuple[RoofBench, ...]:
+    """Every clad section, made ready once for all that ask.
+
+    Parameters
+    ----------
+    case : Case
+        Plan and raise.
+
+    Returns
+    -------
+    benches : tuple of RoofBench
+        In the order of their bands; without weather.
+    """
+
+    def make() -> tuple[RoofBench, ...]:
+        sections = dict.fromkeys(band.section for band in bands_of(case.plan))
+        return tuple(RoofBench(case.plan, case.raise_, section=name) for name in sections)
+
+    return case.workshop.kept(("roof benches",), make)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from math import isfinite, pi
 import numpy as np
 
 from towerlift.checks.case import Case, limit_for
+from towerlift.checks.cladding import roof_benches
 from towerlift.checks.hauls import Haul, Unreckoned, hauls
 from towerlift.checks.lowering import CARRIED, STOPS
 from towerlift.checks.recovery import drill_of, rehearsal
@@ -18,8 +19,6 @@ from towerlift.checks.wind import HAULING, SECURED, held_states
 from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.motion.masses import moving_mass
 from towerlift.plan.limits import limit_in_plan
-from towerlift.programme.windows import RoofBench
-from towerlift.programme.windows_bands import bands_of
 from towerlift.programme.windows_reach import leaf_boards
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import gust_pressure
@@ -131,8 +130,7 @@ def card_lines(case: Case, stage: str) -> tuple[CardLine, ...]:
 
 def _board_lines(case: Case, stage: str) -> Iterator[CardLine]:
     """Boards that stand out over the open shaft at the park that a stage leads to."""
-    for section in dict.fromkeys(band.section for band in bands_of(case.plan)):
-        bench = RoofBench(case.plan, case.raise_, section=section)
+    for bench in roof_benches(case):
         for band in bench.bands:
             work = bench.planned.get(band.name)
             park = None if work is None else bench.park_at(work)
