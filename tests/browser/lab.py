@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import socket
 import subprocess
 import sys
@@ -15,6 +16,8 @@ from urllib.request import ProxyHandler, build_opener
 import pytest
 from playwright.sync_api import Page, sync_playwright
 
+ROOT = Path(__file__).resolve().parents[2]
+OUTPUT = ROOT / "build" / "browser"
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox",
@@ -111,6 +114,28 @@ def laptop_page() -> Iterator[Page]:
             yield page
         finally:
             browser.close()
+
+
+@contextmanager
+def example_lab(root: Path) -> Iterator[tuple[str, Page]]:
+    """JupyterLab on a copy of notebooks and example below one folder, and a page to see it."""
+    for name in ("notebooks", "meshes"):
+        shutil.copytree(ROOT / name, root / name)
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    with running_lab(root) as base, laptop_page() as page:
+        yield base, page
+
+
+def open_notebook(base: str, page: Page, name: str, shows: str, patience_ms: int) -> None:
+    """Run a notebook till it shows something and rests, and keep a picture of how it opened."""
+    run_all_cells(page, f"{base}/lab/tree/notebooks/{name}.ipynb")
+    try:
+        page.wait_for_selector(shows, timeout=patience_ms)
+        page.wait_for_selector(
+            '.jp-Notebook-ExecutionIndicator[data-status="idle"]', timeout=patience_ms
+        )
+    finally:
+        page.screenshot(path=OUTPUT / f"{name}-opened.png")
 
 
 def run_all_cells(page: Page, url: str) -> None:

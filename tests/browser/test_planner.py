@@ -3,16 +3,13 @@
 import json
 import re
 import shutil
-from pathlib import Path
 
 import pytest
 
-from tests.browser.lab import LAPTOP, laptop_page, run_all_cells, running_lab
+from tests.browser.lab import LAPTOP, OUTPUT, ROOT, example_lab, open_notebook
 
-ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_MS = 900_000  # to reckon the example on a slow machine, kernels compiled first
 ANSWER_MS = 60_000  # to build a passage's bodies on a busy machine, and to answer
-OUTPUT = ROOT / "build" / "browser"
 NOTEBOOK = "notebooks/planner.ipynb"
 
 pytestmark = pytest.mark.browser
@@ -22,10 +19,7 @@ pytestmark = pytest.mark.browser
 def lab(tmp_path_factory):
     """JupyterLab on a copy of notebooks and example, and the folder it is in."""
     root = tmp_path_factory.mktemp("lab")
-    shutil.copytree(ROOT / "notebooks", root / "notebooks")
-    shutil.copytree(ROOT / "meshes", root / "meshes")
-    OUTPUT.mkdir(parents=True, exist_ok=True)
-    with running_lab(root) as base, laptop_page() as page:
+    with example_lab(root) as (base, page):
         yield base, page, root
 
 
@@ -33,12 +27,7 @@ def lab(tmp_path_factory):
 def opened(lab):
     """The notebook after all its cells have run."""
     base, page, _ = lab
-    run_all_cells(page, f"{base}/lab/tree/{NOTEBOOK}")
-    try:
-        page.wait_for_selector(".towerlift .tlv-list option", timeout=PATIENCE_MS)
-        page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
-    finally:
-        page.screenshot(path=OUTPUT / "planner-opened.png")
+    open_notebook(base, page, "planner", ".towerlift .tlv-list option", PATIENCE_MS)
     into_sight(page)
     return page
 

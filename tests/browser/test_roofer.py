@@ -1,16 +1,12 @@
 """The roofer's notebook in a real browser, on the example as a user finds it."""
 
 import re
-import shutil
-from pathlib import Path
 
 import pytest
 
-from tests.browser.lab import LAPTOP, laptop_page, run_all_cells, running_lab
+from tests.browser.lab import LAPTOP, OUTPUT, example_lab, open_notebook
 
-ROOT = Path(__file__).resolve().parents[2]
 PATIENCE_MS = 300_000
-OUTPUT = ROOT / "build" / "browser"
 
 pytestmark = pytest.mark.browser
 
@@ -18,17 +14,8 @@ pytestmark = pytest.mark.browser
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory):
     """The notebook after all its cells have run."""
-    root = tmp_path_factory.mktemp("lab")
-    shutil.copytree(ROOT / "notebooks", root / "notebooks")
-    shutil.copytree(ROOT / "meshes", root / "meshes")
-    OUTPUT.mkdir(parents=True, exist_ok=True)
-    with running_lab(root) as base, laptop_page() as page:
-        run_all_cells(page, f"{base}/lab/tree/notebooks/roofer.ipynb")
-        try:
-            page.wait_for_selector(".towerlift svg >> nth=2", timeout=PATIENCE_MS)
-            page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
-        finally:
-            page.screenshot(path=OUTPUT / "roofer-opened.png")
+    with example_lab(tmp_path_factory.mktemp("lab")) as (base, page):
+        open_notebook(base, page, "roofer", ".towerlift svg >> nth=2", PATIENCE_MS)
         page.locator(".towerlift").first.evaluate("panel => panel.scrollIntoView()")
         page.screenshot(path=OUTPUT / "roofer.png")
         yield page
