@@ -16,6 +16,7 @@ from towerlift.motion.raises import Raise
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.programme.bookings import Booking, Programme
+from towerlift.programme.telling import working_days
 from towerlift.programme.weather_call import SEAT_SOURCE, GoingBack, Leg, lift_legs
 from towerlift.programme.windows import RoofBench
 from towerlift.programme.windows_bands import RATED_CREW, bands_of
@@ -91,7 +92,7 @@ def _crews(booking: Booking) -> str | None:
 def _proof(programme: Programme) -> str:
     hours = programme.gap.total_seconds() / 3600.0
     gap = f" (by up to {hours:.1f} h)" if hours > 0 else ""
-    return f"{programme.n_days} working days; {programme.proof}{gap}."
+    return f"{working_days(programme)}; {programme.proof}{gap}."
 
 
 def programme_calendar(programme: Programme, name: str, made: datetime) -> bytes:

@@ -81,10 +81,16 @@ def told_booking(booking: Booking) -> str:
     return f"{times} {booking.name}{part}{crews}: {booking.reason}"
 
 
+def working_days(programme: Programme) -> str:
+    """How many days of work a programme takes, such as "1 working day"."""
+    n = programme.n_days
+    return f"{n} working day{'' if n == 1 else 's'}"
+
+
 def last_word(programme: Programme) -> str:
     """Length of a programme and what is proved of it, in a sentence."""
-    n = programme.n_days
-    ends = f"{n} working days, done on {programme.finish:%Y-%m-%d} at {programme.finish:%H:%M}"
+    done = f"done on {programme.finish:%Y-%m-%d} at {programme.finish:%H:%M}"
+    ends = f"{working_days(programme)}, {done}"
     if not programme.gap:
         return f"{ends}: {programme.proof}; proved in {programme.seconds:.1f} s."
     gap = long(programme.gap.total_seconds())
