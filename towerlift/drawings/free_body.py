@@ -161,7 +161,8 @@ class _Paper:
         greatest = max(size for _, size in sizes)
         newton = LONGEST * min(column, 260.0) / greatest
         below = max((size for what, size in sizes if what == "support"), default=0.0)
-        bottom = picture.height - 4.2 * text - newton * below
+        # Below the arrows of the supports: their sizes, one under the other, then the sums.
+        bottom = picture.height - 5.8 * text - newton * below
         lengths = {section.name: section.length for section in shop.plan.sections}
         low = min(state.heels[body.section] for body in bodies) - 0.5
         high = max(state.heels[body.section] + lengths[body.section] for body in bodies) + 1.0

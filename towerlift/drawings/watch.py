@@ -32,7 +32,8 @@ from towerlift.programme.watch import Crossing, People, Track, Watch
 
 PEOPLE, SHADE, DARK = "#d9c9a3", "#8d8468", "#eceae4"
 CROSSED = Ink(colour=MARK, bold=True, halo=True)
-_AROUND = 84.0  # room beside the tower for those on the ground [px]
+_LANE = 8.0  # of a bar of people on the ground [px]
+_AROUND = 108.0  # room beside the tower for those on the ground [px]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +208,6 @@ def _labels(sheet: Sheet, place: _Place) -> None:
         y = place.y(people.begins) + 1.15 * text
         words = f"{people.count} {people.crew}: {people.name}"
         if not _inside(people):
-            _outside(sheet, place, people)
             continue
         middle = (place.x(people.low) + place.x(people.high)) / 2
         width = text_width(words, text)
@@ -220,18 +220,37 @@ def _labels(sheet: Sheet, place: _Place) -> None:
             continue
         taken.append((left, left + width, y - text, y))
         sheet.write((left, y), words, ink=OVER_LINES, role="who")
+    _outside(sheet, place)
 
 
-def _outside(sheet: Sheet, place: _Place, people: People) -> None:
+def _outside(sheet: Sheet, place: _Place) -> None:
+    """Those on the ground: bars side by side while they are there at once, names below."""
     text = sheet.text
-    y0, y1 = place.y(people.begins), place.y(people.ends)
-    x = place.right + 8
-    sheet.box((x, y0), (6, max(y1 - y0, 2.0)), fill=PEOPLE, role="people outside")
-    words = [f"{people.count} {people.crew}", str(people.zone)]
-    for row, each in enumerate(words):
-        y = y0 + (1.1 + 1.15 * row) * text
-        if y <= max(y1, y0 + 1.2 * text):
-            sheet.write((x + 9, y), shorten(each, text, _AROUND - 22), ink=QUIET)
+    every = sorted(
+        (each for each in place.watch.people if not _inside(each)), key=lambda each: each.begins
+    )
+    lanes: list[datetime] = []
+    lane_of = []
+    for people in every:
+        free = next((n for n, ends in enumerate(lanes) if ends <= people.begins), len(lanes))
+        lanes[free : free + 1] = [people.ends]
+        lane_of.append(free)
+    beside = place.right + 8 + _LANE * len(lanes)
+    for people, lane in zip(every, lane_of, strict=True):
+        y0, y1 = place.y(people.begins), place.y(people.ends)
+        at = (place.right + 8 + _LANE * lane, y0)
+        size = (_LANE - 2, max(y1 - y0, 2.0))
+        sheet.box(at, size, fill=PEOPLE, role="people outside")
+    low, room = place.top, place.right + _AROUND - beside - 3
+    for number, people in enumerate(every):
+        low = max(low, place.y(people.begins))
+        if number and low > place.bottom:
+            sheet.write((beside + 1, low + 1.1 * text), f"+ {len(every) - number}", ink=QUIET)
+            break
+        for row, words in enumerate((f"{people.count} {people.crew}", str(people.zone))):
+            y = low + (1.1 + 1.15 * row) * text
+            sheet.write((beside + 1, y), shorten(words, text, room), ink=QUIET)
+        low += 2.6 * text
 
 
 def _floors(sheet: Sheet, place: _Place) -> None:
