@@ -24,7 +24,7 @@ from towerlift.documents.programme_files import (
 )
 from towerlift.drawings.lengths import Measure
 from towerlift.errors import NoProgrammeError, PlanError, TowerliftError
-from towerlift.findings import Bound, Finding, Verdict
+from towerlift.findings import COUNT, Bound, Finding, Verdict
 from towerlift.gaps import warm_up
 from towerlift.gaps.cache import cache_folder
 from towerlift.motion import follow_stages
@@ -47,7 +47,6 @@ from towerlift.programme.risk_words import RISK, told_risk
 from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
-COUNT = "count"
 UNITS = ("metric", "feet")
 PASSES, FAILS, UNREADABLE = 0, 1, 2
 # Passes printed of each check; the first of them leaves least to spare.
@@ -393,21 +392,17 @@ def _passes_in_brief(passes: Sequence[Finding]) -> Iterator[list[str]]:
     counts = Counter(_title(finding) for finding in passes)
     for title, count in counts.items():
         group = [finding for finding in passes if _title(finding) == title]
-        if all(_merely_kept(finding) for finding in group):
+        if all(finding.merely_kept for finding in group):
             rules = "one rule kept" if count == 1 else f"{count} rules kept"
             yield _wrapped("", f"{title}: {rules}", "* ")
             continue
         told = "one passes" if count == 1 else f"{count} pass, least to spare"
         yield _wrapped("", f"{title}: {told}", "* ")
-        for finding in [f for f in group if not _merely_kept(f)][:SHOWN]:
+        for finding in [f for f in group if not f.merely_kept][:SHOWN]:
             place = f"{finding.stage}: " if finding.stage else ""
             yield _wrapped("", f"{place}{finding.subject}: {_measure(finding)}", "    ")
     if len(passes) > len(counts):
         yield ["", "  (--all prints every pass in full)"]
-
-
-def _merely_kept(finding: Finding) -> bool:
-    return finding.limit.unit == COUNT and not finding.value and finding.overrule is None
 
 
 def _in_full(finding: Finding) -> list[str]:

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import isfinite
 
+COUNT = "count"
+"""Unit of a rule without a quantity: how often it is broken."""
+
 
 class Bound(StrEnum):
     """Which side of a limit is acceptable; the limit itself always is."""
@@ -150,6 +153,11 @@ class Finding:
         if self.margin is None:
             return Verdict.NOT_EVALUATED
         return Verdict.PASS if self.margin >= 0 else Verdict.FAIL
+
+    @property
+    def merely_kept(self) -> bool:
+        """Whether it is a rule that nothing breaks: there is no more or less to spare of it."""
+        return self.limit.unit == COUNT and not self.value and self.overrule is None
 
     def as_record(self) -> Mapping[str, object]:
         """The finding as plain values for JSON, keys as the command line documents them."""

@@ -92,7 +92,7 @@ def _against(edition: Edition) -> Iterator[Block]:
             )
         )
     else:
-        tight = edition.outcome.findings[:3]
+        tight = [f for f in edition.outcome.findings if not f.merely_kept][:3]
         said = "; ".join(
             f"{f.check} ({f.stage or 'all'}): {edition.say.spare(f)}" for f in tight
         )
