@@ -3,32 +3,21 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from towerlift.checks.case import Case, limit_for, overrule_for
+from towerlift.checks.case import Case
+from towerlift.checks.judged import Judged, judge, stress_limit
 from towerlift.findings import Bound, Finding
 from towerlift.plan.limits import UsualLimit
 from towerlift.rig.locks import FACTOR, Bearing, LockCertificate, lock_certificates
 from towerlift.units import Dimension
 
 CHECK = "locks"
-NOT_READ = "no strength with a source was read"
 
 
-def _strength(name: str) -> UsualLimit:
-    return UsualLimit(
-        name=name,
-        value=0.0,  # of each piece by its class and the duration of its load
-        unit="MPa",
-        bound=Bound.AT_MOST,
-        dimension=Dimension.PRESSURE,
-        source="EN 1995-1-1: strength of the class, by the duration of the load",
-    )
-
-
-END_GRAIN = _strength("bearing on end grain")
-ACROSS = _strength("bearing across the grain")
-BAR_BENDING = _strength("locking bar in bending")
-BAR_SHEAR = _strength("locking bar in shear")
-PLATE = _strength("plate under a heel")
+END_GRAIN = stress_limit("bearing on end grain")
+ACROSS = stress_limit("bearing across the grain")
+BAR_BENDING = stress_limit("locking bar in bending")
+BAR_SHEAR = stress_limit("locking bar in shear")
+PLATE = stress_limit("plate under a heel")
 END_DISTANCE = UsualLimit(
     name="wood below a fid hole",
     value=7.0,
@@ -124,37 +113,34 @@ def _side(certificate: LockCertificate, bearing: Bearing) -> str:
 
 
 def _finding(case: Case, certificate: LockCertificate, bearing: Bearing) -> Finding:
-    stand = certificate.stand
-    strength = bearing.strength
-    usual = _BY_KIND[bearing.kind]
-    if strength is not None:
-        usual = replace(usual, value=strength.value / 1e6, source=strength.source)
-    else:
-        usual = replace(usual, source=NOT_READ)
-    limit = limit_for(case, usual)
-    subject = f"{stand.subject}: {bearing.what.removeprefix(stand.section + ': ')}"
-    known = bearing.stress is not None and (strength is not None or limit.source != NOT_READ)
-    value = bearing.stress / 1e6 if known and bearing.stress is not None else None
-    fails = value is not None and value > limit.value
-    return Finding(
-        check=CHECK,
-        subject=subject,
-        stage=stand.stages[0],
-        heel=stand.heel,
-        where=bearing.where,
-        limit=limit,
-        overrule=overrule_for(case, usual, subject, stand.stages[0]),
-        value=value,
-        why=bearing.missing if value is None else _why(certificate, bearing),
-        remedy=_remedies(certificate, bearing) if fails else (),
+    stand, stress = certificate.stand, bearing.stress
+    told = [] if stress is None else [_why(certificate, bearing)]
+    return _judged(
+        case,
+        certificate,
+        Judged(
+            usual=_BY_KIND[bearing.kind],
+            subject=f"{stand.subject}: {bearing.what.removeprefix(stand.section + ': ')}",
+            stage=stand.stages[0],
+            value=None if stress is None else stress / 1e6,
+            strength=bearing.strength,
+            by_strength=True,
+            where=bearing.where,
+            why="; ".join([*told, *([bearing.missing] if bearing.missing else [])]),
+            remedy=() if stress is None else _remedies(certificate, bearing),
+        ),
     )
+
+
+def _judged(case: Case, certificate: LockCertificate, said: Judged) -> Finding:
+    return judge(case, CHECK, replace(said, heel=certificate.stand.heel))
 
 
 def _why(certificate: LockCertificate, bearing: Bearing) -> str:
     stand = certificate.stand
     area = "" if bearing.area is None else f" on {bearing.area * 1e6:.0f} mm2"
     return (
-        f"{bearing.kind}: {bearing.what} with {bearing.on}, {bearing.material}, "
+        f"{bearing.what} with {bearing.on}, {bearing.material}, "
         f"{stand.duration} load of {bearing.load / 1e3:.1f} kN{area}: "
         f"{certificate.factor:g} times {stand.weight / 1e3:.1f} kN, "
         f"{certificate.contact}; so in {', '.join(stand.stages)}"
@@ -180,83 +166,77 @@ def _remedies(certificate: LockCertificate, bearing: Bearing) -> tuple[str, ...]
 
 
 def _end_distance(case: Case, certificate: LockCertificate) -> Finding:
-    stand = certificate.stand
-    lock = stand.lock
+    stand, lock = certificate.stand, certificate.stand.lock
     section = next(each for each in case.plan.sections if each.name == stand.section)
-    usual = END_DISTANCE
-    value, why = None, "the plan gives no depth of the bar, or marks no fids"
+    usual, value, why = (
+        END_DISTANCE,
+        None,
+        "the plan gives no depth of the bar, or marks no fids",
+    )
     if lock is not None and lock.depth is not None and section.fids:
         left = min(fid.at[2] for fid in section.fids) - lock.depth / 2
-        times = left / lock.depth
+        value = left / lock.depth
         why = (
             f"{left * 1e3:.0f} mm of wood below the hole of a bar {lock.depth * 1e3:.0f} mm "
-            f"deep, {times:.1f} of its depth"
+            f"deep, {value:.1f} of its depth"
         )
-        value = times
-        if lock.strapped and times > 0:
+        if lock.strapped and value > 0:
             usual = STRAPPED
             why += "; the leg is strapped against splitting"
-    limit = limit_for(case, usual)
-    short = value is not None and value < limit.value
-    return Finding(
-        check=CHECK,
-        subject=stand.subject,
-        stage=stand.stages[0],
-        heel=stand.heel,
-        where=None,
-        limit=limit,
-        overrule=overrule_for(case, usual, stand.subject, stand.stages[0]),
-        value=value,
-        why=why,
-        remedy=("strap the leg below the hole", "bore the hole higher") if short else (),
+    return _judged(
+        case,
+        certificate,
+        Judged(
+            usual=usual,
+            subject=stand.subject,
+            stage=stand.stages[0],
+            value=value,
+            why=why,
+            remedy=("strap the leg below the hole", "bore the hole higher"),
+        ),
     )
 
 
 def _share(case: Case, certificate: LockCertificate) -> Finding:
     stand, packing = certificate.stand, certificate.packing
     assert packing is not None
-    limit = limit_for(case, SHARE)
     packs = ", ".join(f"{each * 1e3:.0f}" for each in packing.packs)
-    short = packing.ratio_before > limit.value
     loads = ", ".join(f"{each / 1e3:.1f}" for each in packing.before)
-    return Finding(
-        check=CHECK,
-        subject=stand.subject,
-        stage=stand.stages[0],
-        heel=stand.heel,
-        where=None,
-        limit=limit,
-        overrule=overrule_for(case, SHARE, stand.subject, stand.stages[0]),
-        value=packing.ratio_before,
-        why=f"by the measured heights the legs carry {loads} kN",
-        remedy=(f"pack the ledges by {packs} mm: the ratio is then {packing.ratio_after:.2f}",)
-        if short
-        else (),
+    return _judged(
+        case,
+        certificate,
+        Judged(
+            usual=SHARE,
+            subject=stand.subject,
+            stage=stand.stages[0],
+            value=packing.ratio_before,
+            why=f"by the measured heights the legs carry {loads} kN",
+            remedy=(
+                f"pack the ledges by {packs} mm: the ratio is then {packing.ratio_after:.2f}",
+            ),
+        ),
     )
 
 
 def _settling(case: Case, certificate: LockCertificate) -> Finding:
     stand = certificate.stand
-    limit = limit_for(case, SETTLING)
     release = None if stand.lock is None else stand.lock.release
     missing = f"the plan has no lock of {stand.section} on {stand.carrier} by {stand.how}"
     if stand.lock is not None:
         missing = "the plan does not say how far it comes down when the tackles are slacked"
-    return Finding(
-        check=CHECK,
-        subject=stand.subject,
-        stage=stand.stages[0],
-        heel=stand.heel,
-        where=None,
-        limit=limit,
-        overrule=overrule_for(case, SETTLING, stand.subject, stand.stages[0]),
-        value=None if release is None else release * 1e3,
-        why=missing
-        if release is None
-        else f"gap at the ledges and bedding; {_packed(certificate)}",
-        remedy=("drive the wedges in pairs before the tackles are slacked",)
-        if release is not None and release * 1e3 > limit.value
-        else (),
+    return _judged(
+        case,
+        certificate,
+        Judged(
+            usual=SETTLING,
+            subject=stand.subject,
+            stage=stand.stages[0],
+            value=None if release is None else release * 1e3,
+            why=missing
+            if release is None
+            else f"gap at the ledges and bedding; {_packed(certificate)}",
+            remedy=("drive the wedges in pairs before the tackles are slacked",),
+        ),
     )
 
 
