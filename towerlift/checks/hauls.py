@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -137,8 +138,20 @@ class Said:
     remedy: tuple[str, ...] = ()
 
 
+class OfHaul(Protocol):
+    """What says which section is hauled in which stage."""
+
+    @property
+    def section(self) -> str:
+        """What is hauled."""
+
+    @property
+    def stage(self) -> str:
+        """When."""
+
+
 def haul_finding(
-    case: Case, check: str, haul: Haul | Unreckoned, usual: UsualLimit, said: Said
+    case: Case, check: str, haul: OfHaul, usual: UsualLimit, said: Said
 ) -> Finding:
     """A finding about a haul, held against the limit in force.
 
@@ -148,8 +161,8 @@ def haul_finding(
         Its plan may choose or overrule the limit.
     check : str
         Name of the check.
-    haul : Haul or Unreckoned
-        What it is about.
+    haul : OfHaul
+        What it is about: a haul, reckoned or not, or the ways out of it.
     usual : UsualLimit
         Named at the head of what is said.
     said : Said

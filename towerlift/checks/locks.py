@@ -140,7 +140,7 @@ def _why(certificate: LockCertificate, bearing: Bearing) -> str:
     stand = certificate.stand
     area = "" if bearing.area is None else f" on {bearing.area * 1e6:.0f} mm2"
     return (
-        f"{bearing.what} with {bearing.on}, {bearing.material}, "
+        f"{bearing.kind}: {bearing.what} with {bearing.on}, {bearing.material}, "
         f"{stand.duration} load of {bearing.load / 1e3:.1f} kN{area}: "
         f"{certificate.factor:g} times {stand.weight / 1e3:.1f} kN, "
         f"{certificate.contact}; so in {', '.join(stand.stages)}"

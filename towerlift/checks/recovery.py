@@ -8,8 +8,8 @@ take it there.
 from collections.abc import Iterable, Iterator
 from math import isfinite
 
-from towerlift.checks.case import Case, limit_for, overrule_for
-from towerlift.checks.hauls import Said, Unreckoned, hauls, not_reckoned
+from towerlift.checks.case import Case, limit_for
+from towerlift.checks.hauls import Said, Unreckoned, haul_finding, hauls, not_reckoned
 from towerlift.checks.lowering import speed_share
 from towerlift.checks.recovery_swing import swing_findings
 from towerlift.checks.strength import mass_factor
@@ -181,18 +181,7 @@ def check_recovery(case: Case) -> Iterable[Finding]:
 
 
 def _finding(case: Case, ways: Ways, usual: UsualLimit, said: Said) -> Finding:
-    return Finding(
-        check=CHECK,
-        subject=ways.section,
-        stage=ways.stage,
-        heel=said.heel,
-        where=None,
-        limit=limit_for(case, usual),
-        overrule=overrule_for(case, usual, ways.section, ways.stage),
-        value=said.value,
-        why=f"{usual.name}: {said.why}",
-        remedy=said.remedy,
-    )
+    return haul_finding(case, CHECK, ways, usual, said)
 
 
 def _of_haul(case: Case, ways: Ways, own: list[Rehearsed]) -> Iterator[Finding]:
