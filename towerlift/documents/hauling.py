@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 
 import numpy as np
 
@@ -259,30 +258,3 @@ def turns_each_step(hauling: Hauling, station: Station) -> float:
     """
     haul = hauling.haul
     return turns_per_rise(station.gear, haul.pattern.parts) * haul.lift.step
-
-
-def marks_of_interest(marks: Sequence[Mark], most: int) -> tuple[Mark, ...]:
-    """Marks where something changes, and others between them as far as there is room.
-
-    Parameters
-    ----------
-    marks : sequence of Mark
-        All of them.
-    most : int
-        No more than so many, as far as nothing that happens is left out.
-
-    Returns
-    -------
-    marks : tuple of Mark
-        In order.
-    """
-    keep = {0, len(marks) - 1}
-    keep |= {n for n, mark in enumerate(marks) if mark.event}
-    keep |= {
-        n
-        for n, (a, b) in enumerate(pairwise(marks), start=1)
-        if (a.stop, a.abort) != (b.stop, b.abort)
-    }
-    every = max(1, -(-len(marks) // max(most - len(keep), 1)))
-    keep |= set(range(0, len(marks), every))
-    return tuple(marks[n] for n in sorted(keep))

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from towerlift.errors import ShapeError
-from towerlift.motion.passages import Passage
 from towerlift.nesting.curves import Floats
 from towerlift.shapes.solids import Ints, Shapes, Solid
 
@@ -122,16 +121,6 @@ def section_assembly(shapes: Shapes, section: str, fitted: frozenset[str]) -> As
         shapes.fit_out[item] for item in sorted(fitted) if shapes.fitted_on[item] == section
     ]
     return assemble(section, [piece.solid for piece in pieces if piece.solid is not None])
-
-
-def bodies_of(section: str, shapes: Shapes, fitted: frozenset[str]) -> frozenset[str]:
-    """Names under which a section's triangles go: itself and its fit-out."""
-    return frozenset({section} | {item for item in fitted if shapes.fitted_on[item] == section})
-
-
-def at_rest_beside(passage: Passage) -> tuple[str, ...]:
-    """Sections on site that do not move in a passage."""
-    return tuple(name for name in passage.standing if name not in passage.moving)
 
 
 def part_of(assembly: Assembly, members: Ints) -> Assembly:

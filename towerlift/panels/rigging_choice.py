@@ -1,7 +1,7 @@
 """What the rigger has chosen: a lift, a height, and what goes wrong there."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from math import ceil, degrees
 
 import numpy as np
@@ -70,10 +70,6 @@ class RiggerChoice:
     passage: int
     heel: float
     trouble: Trouble = field(default_factory=Trouble)
-
-    def with_trouble(self, **changes: object) -> "RiggerChoice":
-        """The same place with something else going wrong."""
-        return replace(self, trouble=replace(self.trouble, **changes))  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,5 @@
 """One lift at one height with something going wrong: where the section goes."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -467,21 +466,3 @@ def lift_trial(shop: Workshop, passage: Passage) -> LiftTrial:
         outlines=outlines_of(shop.shapes, passage),
         pairs=pairs,
     )
-
-
-def trials(shop: Workshop) -> Iterator[LiftTrial]:
-    """Every passage that a lift hauls, made ready.
-
-    Parameters
-    ----------
-    shop : Workshop
-        Plan, shapes and raise.
-
-    Yields
-    ------
-    trial : LiftTrial
-        In the order of the raise.
-    """
-    for passage in shop.raise_.moving_passages:
-        if passage.lift is not None:
-            yield lift_trial(shop, passage)
