@@ -48,7 +48,8 @@ def test_a_clash_gives_1_and_the_least_change(plan_path, capsys):
 
 
 def test_rules_that_clash_give_1_and_are_named(plan_path, capsys):
-    change(plan_path, "[site]\n", '[site]\nworks_from = "08:00"\nworks_to = "09:00"\n')
+    change(plan_path, 'works_from = "07:30"\n', 'works_from = "08:00"\n')
+    change(plan_path, 'works_to = "18:30"\n', 'works_to = "09:00"\n')
     assert main(["programme", str(plan_path)]) == FAILS
     assert "no programme keeps these rules together" in capsys.readouterr().out
 
