@@ -7,13 +7,14 @@ import numpy as np
 import pypdfium2
 import pytest
 
-from tests.unit.documents.made import body_of, squeezed
+from tests.unit.documents.made import body_of, squeezed, text_of
 from towerlift.documents.binder import all_papers, paper_files
-from towerlift.documents.edition import Edition, PageSize
+from towerlift.documents.edition import Edition, PageSize, hauling_stages
 from towerlift.documents.fonts import printable
 from towerlift.documents.holds import NOT_RELEASED
 from towerlift.documents.lift_plan import lift_plan
 from towerlift.documents.press import press_pdf
+from towerlift.documents.stage_cards import stage_cards
 from towerlift.drawings.lengths import Measure
 from towerlift.findings import Verdict
 from towerlift.plan import read_plan
@@ -61,6 +62,18 @@ def test_the_draft_is_told_for_what_it_is(outcomes):
         for leaf in paper.leaves:
             if paper.name in ("stage-cards", "crew-cards", "lock-certificates"):
                 assert leaf.stamp == NOT_RELEASED, leaf.title
+
+
+@pytest.mark.parametrize("page", list(PageSize))
+def test_front_and_back_of_a_card_are_a_page_each(outcomes, page):
+    told = Edition(outcome=outcomes["plan-corrected.toml"], page=page)
+    cards = stage_cards(told)
+    moving = {f"Stage {stage.name}" for stage in hauling_stages(told)}
+    for leaf in cards.leaves:
+        stage, _, rest = leaf.title.partition(":" if ":" in leaf.title else ",")
+        if stage in moving and (":" in leaf.title or rest == " before and after"):
+            pages = text_of(press_pdf(replace(cards, leaves=(leaf,)), told))
+            assert len(pages) == 1, leaf.title
 
 
 def test_the_same_plan_gives_the_same_bytes(outcomes):

@@ -33,6 +33,11 @@ STEP_LOW, STEP_HIGH = 0.8, 1.0
 ASIDE = 0.1
 
 
+LOCKS, TURN, FALLS, WORST = "nearest locks", "turning point", "DOES NOT STAND", "worst failure"
+AT_ONCE = (LOCKS, TURN, WORST)
+"""Topics that must be known before anything else when a haul stops."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CardLine:
     """One line of a stage card.
@@ -161,22 +166,22 @@ def _ways_lines(out: WayOut) -> Iterator[CardLine]:
             f"on: {ways.on.carrier} at {ways.on.heel:.2f} m, "
             f"{_minutes(ways.time_on(foot))} from {foot:.2f} m"
         )
-    yield CardLine(topic="nearest locks", words="; ".join(told) or "none in this stage")
+    yield CardLine(topic=LOCKS, words="; ".join(told) or "none in this stage")
     turning = ways.turning_point
     if turning is not None:
         words = f"heel {turning:.2f} m: below it come back, above it go on"
         words += "".join(f"; above {above:.2f} m {why}" for _, above, why in ways.shut)
-        yield CardLine(topic="turning point", words=words)
+        yield CardLine(topic=TURN, words=words)
     if out.topples is not None:
         yield CardLine(
-            topic="DOES NOT STAND",
+            topic=FALLS,
             words=f"{out.topples.failure} ({out.topples.what}): it topples and nothing catches "
             "it: lift points and strops proved before the haul, nobody near while it hangs",
         )
     worst = out.worst
     if worst is not None:
         yield CardLine(
-            topic="worst single failure",
+            topic=WORST,
             words=f"{worst.failure} ({worst.what}) at heel {worst.heel:.2f} m: "
             f"{worst.load / 1e3:.0f} kN on a tackle, rope factor {worst.factor:.1f}; "
             f"{worst.do}; then {worst.safe}, {_minutes(worst.minutes * 60)}; {worst.who}",

@@ -33,6 +33,8 @@ from towerlift.plan.work import Stage
 from towerlift.programme.watch import watch
 
 ON_CARDS = 14.0
+# Elevations leave room for the signals on the back of a card. [mm]
+ON_BACK = 100.0
 # Capital letters of drawings, and of those on cards. [mm]
 LETTERS, LARGE = 2.3, 2.6
 
@@ -136,7 +138,7 @@ def elevations(edition: Edition, stage: Stage) -> list[Block]:
     if stage.name not in {each.name for each in hauling_stages(edition)}:
         return []
     what = f"Stage {stage.name}, seen from the south"
-    return drawn(what, lambda: elevation(edition, stage.name), most=140.0)
+    return drawn(what, lambda: elevation(edition, stage.name), most=ON_BACK)
 
 
 def haul_strip(edition: Edition, hauling: Hauling) -> list[Block]:
@@ -155,7 +157,7 @@ def haul_strip(edition: Edition, hauling: Hauling) -> list[Block]:
         One picture.
     """
     longest = max(hauling.passages, key=lambda each: abs(each.travel))
-    strip = Strip(width=762.0, height=330.0, text=ON_CARDS)
+    strip = Strip(width=762.0, height=330.0, text=ON_CARDS, plot=0.42)
     svg = gap_strip(edition.outcome, longest, strip)
     return [Picture(svg=svg, caption="Gap to everything passed, along this haul, in metric")]
 

@@ -4,7 +4,14 @@ from collections.abc import Iterator
 from math import isfinite
 
 from towerlift.checks.recovery import rehearsal
-from towerlift.checks.recovery_card import WayOut, card_lines, ways_out
+from towerlift.checks.recovery_card import (
+    AT_ONCE,
+    FALLS,
+    CardLine,
+    WayOut,
+    card_lines,
+    ways_out,
+)
 from towerlift.documents.blocks import Block, Column, Facts, Grid, GridCell, Words
 from towerlift.documents.edition import Edition, hauling_stages
 from towerlift.documents.say import NOTHING, Kind
@@ -15,8 +22,8 @@ from towerlift.rig.recovery_ways import SafePlace
 NOT_REHEARSED = "NOT EVALUATED: no recovery could be rehearsed"
 
 
-def recovery_facts(edition: Edition, stage: Stage) -> list[Block]:
-    """Ways out of a stage, what never to do in it, and the gusts that it survives.
+def first_ways(edition: Edition, stage: Stage) -> list[Block]:
+    """What must be known at once: ways out of a stage, and its worst single failure.
 
     Parameters
     ----------
@@ -28,13 +35,42 @@ def recovery_facts(edition: Edition, stage: Stage) -> list[Block]:
     Returns
     -------
     blocks : list of Block
-        Loudly not evaluated where nothing gives them.
+        Loudly not evaluated where nothing gives them, and loud where it does not stand.
     """
-    lines = card_lines(edition.case, stage.name) if edition.outcome.hangs else ()
+    lines = _lines(edition, stage)
     if not lines:
         return [Words(words=NOT_REHEARSED)]
-    rows = tuple((line.topic, line.words) for line in lines)
-    return [Facts(rows=rows, long=True)]
+    falls = [
+        Words(words=f"{each.topic}: {each.words}") for each in lines if each.topic == FALLS
+    ]
+    rows = tuple((each.topic, each.words) for each in lines if each.topic in AT_ONCE)
+    return [*falls, Facts(rows=rows, long=True)] if rows else list(falls)
+
+
+def other_ways(edition: Edition, stage: Stage) -> list[Block]:
+    """What never to do in a stage, what to watch, and the gusts that it survives.
+
+    Parameters
+    ----------
+    edition : Edition
+        Of which plan.
+    stage : Stage
+        Which.
+
+    Returns
+    -------
+    blocks : list of Block
+        All that `first_ways` leaves out.
+    """
+    lines = _lines(edition, stage)
+    rows = tuple(
+        (each.topic, each.words) for each in lines if each.topic not in (FALLS, *AT_ONCE)
+    )
+    return [Facts(rows=rows, long=True)] if rows else [Words(words=NOT_REHEARSED)]
+
+
+def _lines(edition: Edition, stage: Stage) -> tuple[CardLine, ...]:
+    return card_lines(edition.case, stage.name) if edition.outcome.hangs else ()
 
 
 def recovery_grid(edition: Edition) -> Grid:

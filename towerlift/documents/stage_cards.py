@@ -19,11 +19,11 @@ from towerlift.documents.blocks import (
     Words,
 )
 from towerlift.documents.edition import Edition
-from towerlift.documents.hauling import STOP_PULL, Hauling, Mark, haulings
+from towerlift.documents.hauling import STOP_PULL, Hauling, haulings
 from towerlift.documents.holds import NOT_RELEASED, held_back, signing
 from towerlift.documents.light import light_words
 from towerlift.documents.pictures import elevations, haul_strip
-from towerlift.documents.recovery import recovery_facts
+from towerlift.documents.recovery import first_ways, other_ways
 from towerlift.documents.say import Kind
 from towerlift.findings import Verdict
 from towerlift.motion.passages import Passage
@@ -31,7 +31,7 @@ from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.work import Stage
 
 LETTERS = 14.0
-# Marks of a haul that stand in one column; more are folded in two.
+# Marks of a haul that stand in one column; more are folded beside each other.
 FEW = 10
 
 
@@ -56,7 +56,7 @@ def stage_cards(edition: Edition) -> Paper:
 
 
 def stage_leaves(edition: Edition, stage: Stage) -> tuple[Leaf, ...]:
-    """The card of one stage: words, then pictures where something moves.
+    """The card of one stage, pictures on its back, and the sheets that lie behind it.
 
     Parameters
     ----------
@@ -68,108 +68,143 @@ def stage_leaves(edition: Edition, stage: Stage) -> tuple[Leaf, ...]:
     Returns
     -------
     leaves : tuple of Leaf
-        Each stamped where the stage is not released.
+        Each stamped where the stage is not released. Where nothing moves, the card alone.
     """
     found = haulings(edition, stage)
     moving = [p for p in edition.passages(stage.name) if p.moving]
     because = held_back(edition, stage, moves=bool(moving))
-    blocks: list[Block] = list(_who(edition, stage))
-    blocks += _not_passed(edition, stage)
-    if moving and not found:
-        words = "NOT EVALUATED: the loads of this stage were not reckoned"
-        blocks.append(Words(words=words, weight=Weight.LOUD))
-    for hauling in found:
-        blocks += _haul_facts(edition, hauling)
-    blocks += _recovery(edition, stage, moving)
-    blocks += list(_people(edition, stage, moving))
-    blocks += [Heading(words="Steps"), _steps(edition, stage)]
-    for hauling in found:
-        blocks.append(_mark_grid(hauling))
-    blocks += _hold_points(edition, stage)
-    pictures = list(elevations(edition, stage))
-    for hauling in found:
-        pictures += haul_strip(edition, hauling)
-    parts = [(f"Stage {stage.name}: {stage.title}", blocks, False)]
-    if pictures:
-        parts.append((f"Stage {stage.name}, before and after", pictures, True))
+    parts = list(_moving(edition, stage, found) if moving else _still(edition, stage))
     return tuple(
         Leaf(
             title=title,
-            blocks=tuple(some),
+            blocks=tuple(blocks),
             stamp=NOT_RELEASED if because else "",
             because=because,
             wide=wide,
         )
-        for title, some, wide in parts
+        for title, blocks, wide in parts
     )
 
 
+def _moving(
+    edition: Edition, stage: Stage, found: tuple[Hauling, ...]
+) -> Iterator[tuple[str, list[Block], bool]]:
+    """Front of the card, its back, and the sheets behind: title, blocks, whether wide."""
+    front = [*_who(edition, stage), *_not_passed(edition, stage), *_overruled(edition, stage)]
+    if not found:
+        words = "NOT EVALUATED: the loads of this stage were not reckoned"
+        front.append(Words(words=words, weight=Weight.LOUD))
+    for hauling in found:
+        front += _haul_facts(edition, hauling, named=len(found) > 1)
+    front += [_NOBODY, *first_ways(edition, stage)]
+    yield f"Stage {stage.name}: {stage.title}", front, False
+
+    back = [*elevations(edition, stage), _signals(edition)]
+    yield f"Stage {stage.name}, before and after", back, True
+
+    steps: list[Block] = [_steps(edition, stage)]
+    for hauling in found:
+        steps.append(_mark_grid(hauling))
+    yield f"Stage {stage.name}, step by step", [*steps, *_hold_points(edition, stage)], False
+
+    if found:
+        strips = [block for hauling in found for block in haul_strip(edition, hauling)]
+        yield f"Stage {stage.name}, gaps", strips, True
+
+    behind = [*other_ways(edition, stage), *_overrules(edition, stage)]
+    yield f"Stage {stage.name}, if it must stop", behind, False
+
+
+def _still(edition: Edition, stage: Stage) -> Iterator[tuple[str, list[Block], bool]]:
+    blocks = [*_who(edition, stage), *_not_passed(edition, stage)]
+    blocks += [*_overrules(edition, stage), _signals(edition)]
+    blocks += [Heading(words="Steps"), _steps(edition, stage)]
+    yield f"Stage {stage.name}: {stage.title}", blocks + _hold_points(edition, stage), False
+
+
+_NOBODY = Words(
+    words="Nobody on what moves or is about to be picked up, nobody under it, in the column, "
+    "in the lines or in line with a rope.",
+    weight=Weight.STRONG,
+)
+
+
 def _who(edition: Edition, stage: Stage) -> Iterator[Block]:
-    say = edition.say
-    rows = [("in charge", edition.role(stage.in_charge)), ("starts", say.when(stage.starts))]
+    starts = edition.say.when(stage.starts)
     if stage.after:
-        rows.append(("after", ", ".join(stage.after)))
-    yield Facts(rows=tuple(rows))
+        starts += f", after {', '.join(stage.after)}"
+    yield Facts(rows=(("in charge", edition.role(stage.in_charge)), ("starts", starts)))
     if stage.note:
         yield Words(words=stage.note)
 
 
-def _not_passed(edition: Edition, stage: Stage) -> list[Block]:
-    said: list[Block] = []
+def _not_passed(edition: Edition, stage: Stage) -> Iterator[Block]:
     for finding in edition.findings(stage=stage.name):
         if finding.verdict is not Verdict.PASS:
             words = f"{str(finding.verdict).upper()}: {finding.check}, {finding.subject}: "
             value = edition.say.found(finding)
             words += f"{value}, {edition.say.bound(finding.limit_in_force)}. {finding.why}"
-            said.append(Words(words=words, weight=Weight.LOUD))
+            yield Words(words=words, weight=Weight.LOUD)
+
+
+def _overruled(edition: Edition, stage: Stage) -> Iterator[Block]:
+    """Overrules in a line each; their notes lie behind the card."""
     for finding in edition.findings(stage=stage.name):
         if finding.overrule is not None:
-            said.append(
-                Words(
-                    words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
-                    f"{finding.subject}: {edition.say.found(finding)}, "
-                    f"{edition.say.bound(finding.limit_in_force)} in place of "
-                    f"{edition.say.bound(finding.limit)}: {finding.overrule.note}",
-                )
+            yield Words(
+                words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
+                f"{finding.subject}: {edition.say.found(finding)}, "
+                f"{edition.say.bound(finding.limit_in_force)}; why is on the last sheet."
             )
-    return said
 
 
-def _haul_facts(edition: Edition, hauling: Hauling) -> list[Block]:
+def _overrules(edition: Edition, stage: Stage) -> Iterator[Block]:
+    for finding in edition.findings(stage=stage.name):
+        if finding.overrule is not None:
+            yield Words(
+                words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
+                f"{finding.subject}: {edition.say.found(finding)}, "
+                f"{edition.say.bound(finding.limit_in_force)} in place of "
+                f"{edition.say.bound(finding.limit)}: {finding.overrule.note}",
+            )
+
+
+def _haul_facts(edition: Edition, hauling: Hauling, *, named: bool) -> Iterator[Block]:
     say, haul = edition.say, hauling.haul
     way = "up" if hauling.last >= hauling.first else "down"
-    rows = [
-        (f"heel, {way}", f"{say.height(hauling.first)} to {say.height(hauling.last)}"),
-        ("carried by", f"{hauling.before}, then {hauling.after}"),
-        ("weight", f"{say.force(hauling.lightest)} to {say.force(hauling.heaviest)}"),
-        *_pulls(edition, hauling),
-        ("stretch to take up", say.size(hauling.stretch, "up")),
-        ("step", say.height(haul.lift.step)),
-        ("out of level", _level_words(edition, hauling)),
-        ("pick-up", _pick_ups(edition, hauling)),
-        ("blocks apart", _two_block(edition, hauling)),
-        ("light", light_words(edition, edition.stage(haul.stage))),
-        ("wind", f"stop at a gust of {say.speed(_gust(edition))}"),
-        ("ends", say.clock(hauling.marks[-1].when) if hauling.marks else "not dated"),
-    ]
-    name = f"{haul.section} on lift {haul.lift.name}"
-    return [Heading(words=f"Haul of the {name}"), Facts(rows=tuple(rows))]
+    ends = say.clock(hauling.marks[-1].when) if hauling.marks else "not dated"
+    if named:
+        yield Heading(words=f"Haul of the {haul.section} on lift {haul.lift.name}")
+    yield Facts(
+        rows=(
+            (f"heel, {way}", f"{say.height(hauling.first)} to {say.height(hauling.last)} "
+             f"in steps of {say.height(haul.lift.step)}, ends {ends}"),
+            ("carried by", f"{hauling.before}, then {hauling.after}"),
+            ("weight", f"{say.force(hauling.lightest)} to {say.force(hauling.heaviest)}; "
+             f"stop at a gust of {say.speed(_gust(edition))}"),
+            ("at a capstan", _pulls(edition, hauling)),
+            ("out of level", _level_words(edition, hauling)),
+            ("pick-up", _pick_ups(edition, hauling)),
+            ("blocks", f"{_two_block(edition, hauling)}; stretch to take up "
+             f"{say.size(hauling.stretch, 'up')}"),
+            ("light", light_words(edition, edition.stage(haul.stage))),
+        )
+    )  # fmt: skip
 
 
 def _gust(edition: Edition) -> float:
     return limit_in_plan(edition.plan, GUST).value
 
 
-def _pulls(edition: Edition, hauling: Hauling) -> list[tuple[str, str]]:
+def _pulls(edition: Edition, hauling: Hauling) -> str:
     say = edition.say
     if not hauling.stations:
-        return [("pull at a capstan", "NOT EVALUATED: no rest near true")]
+        return "NOT EVALUATED: no rest near true"
     most = max(station.pull for station in hauling.stations)
-    return [
-        ("expected at a capstan", f"{say.force(hauling.expected)} at most"),
-        ("STOP if one pulls", say.force(STOP_PULL * hauling.expected)),
-        ("gear is good for", f"{say.force(most)} there, the heaviest it may be"),
-    ]
+    return (
+        f"at most {say.force(hauling.expected)} to {say.force(most)}; "
+        f"STOP at {say.force(STOP_PULL * hauling.expected)}"
+    )
 
 
 def _level_words(edition: Edition, hauling: Hauling) -> str:
@@ -179,7 +214,7 @@ def _level_words(edition: Edition, hauling: Hauling) -> str:
         return "NOT EVALUATED"
     stop = f"stop at {edition.say.size(min(stops), 'down')}"
     if not aborts:
-        return f"{stop}; hangs free: no shoes give a mark to abort at"
+        return f"{stop}; no shoes, so no mark to abort at"
     return f"{stop}, abort at {edition.say.size(min(aborts), 'down')}"
 
 
@@ -192,24 +227,11 @@ def _two_block(edition: Edition, hauling: Hauling) -> str:
     found = edition.findings(check=TWO_BLOCKING, stage=hauling.haul.stage)
     if not found:
         return "NOT EVALUATED"
-    return f"{edition.say.spare(found[0])} ({edition.say.found(found[0])} left)"
+    return f"{edition.say.found(found[0])} left, {edition.say.spare(found[0])}"
 
 
-def _recovery(edition: Edition, stage: Stage, moving: list[Passage]) -> list[Block]:
-    if not moving:
-        return []
-    return [Heading(words="If it must stop"), *recovery_facts(edition, stage)]
-
-
-def _people(edition: Edition, stage: Stage, moving: list[Passage]) -> Iterator[Block]:
-    yield Heading(words="People")
-    if moving:
-        yield Words(
-            words="Nobody on a section that moves or is about to be picked up, nobody under "
-            "it, in the column, in the lines or in line with a rope.",
-            weight=Weight.STRONG,
-        )
-    yield Facts(
+def _signals(edition: Edition) -> Facts:
+    return Facts(
         long=True,
         rows=(
             ("signals", arranged(edition, "signals")),
@@ -293,24 +315,24 @@ def _steps(edition: Edition, stage: Stage) -> Grid:
 
 
 def _mark_grid(hauling: Hauling) -> Grid:
-    across = 1 if len(hauling.marks) < FEW else 2
+    gives_up = any(mark.abort is not None for mark in hauling.marks)
+    columns = [
+        Column(head="heel", kind=Kind.HEIGHT, width=1.0),
+        Column(head="pull", kind=Kind.FORCE, width=1.0),
+        Column(head="stop", kind=Kind.SIZE, width=1.0),
+        *([Column(head="abort", kind=Kind.SIZE, width=1.0)] if gives_up else []),
+    ]
+    across = 1 if len(hauling.marks) < FEW else 2 if gives_up else 3
+    rows: list[tuple[GridCell, ...]] = [
+        (mark.heel, mark.pull, mark.stop, mark.abort)[: len(columns)] for mark in hauling.marks
+    ]
     return Grid(
         name=f"Marks of the {hauling.haul.section}",
-        columns=(
-            Column(head="heel", kind=Kind.HEIGHT, width=1.0),
-            Column(head="pull", kind=Kind.FORCE, width=1.0),
-            Column(head="stop", kind=Kind.SIZE, width=1.0),
-            Column(head="abort", kind=Kind.SIZE, width=1.0),
-        )
-        * across,
-        rows=_folded([_mark_row(mark) for mark in hauling.marks], across),
+        columns=tuple(columns) * across,
+        rows=_folded(rows, across),
         notes=("Pull: most expected at any capstan, worst corner and guides on top.",),
         listed=False,
     )
-
-
-def _mark_row(mark: Mark) -> tuple[GridCell, ...]:
-    return (mark.heel, mark.pull, mark.stop, mark.abort)
 
 
 def _folded(rows: list[tuple[GridCell, ...]], across: int) -> tuple[tuple[GridCell, ...], ...]:
@@ -327,7 +349,10 @@ def _folded(rows: list[tuple[GridCell, ...]], across: int) -> tuple[tuple[GridCe
 def _hold_points(edition: Edition, stage: Stage) -> list[Block]:
     if not stage.hold_points:
         return [Words(words="The plan lists no hold point for this stage.")]
-    return [Heading(words="Hold points"), signing(edition, stage), Ticks(items=(
-        "Conditions are still as planned, and every inspection is done",
-        "Everybody has heard this card read, and has no question left",
-    ))]  # fmt: skip
+    ticks = Ticks(
+        items=(
+            "Conditions are still as planned, and every inspection is done",
+            "Everybody has heard this card read, and has no question left",
+        )
+    )
+    return [Heading(words="Hold points"), ticks, signing(edition, stage)]

@@ -64,7 +64,7 @@ TEMPLATE = r"""
   grid(columns: (1.6em, 1fr), inset: (y: 0.28em), tick, item) })
 
 #let signing(b) = table(
-  columns: (auto, 2.2fr, 1.5fr, 1.3fr, 1.5fr), stroke: 0.5pt,
+  columns: (auto, 3fr, 1.5fr, 1fr, 1.55fr), stroke: 0.5pt,
   inset: (x: 0.4em, y: 0.5em), align: left + horizon,
   table.header(..("", "", "name", "time", "signature").map(h =>
     table.cell(fill: luma(87%), text(size: less(0.85), weight: "bold", h)))),

@@ -52,12 +52,15 @@ class Strip:
         Of the drawing. [px]
     text : float
         Height of its letters. [px]
+    plot : float
+        Share of the width that the curves take; the key has the rest.
     """
 
     share: float = 0.0
     width: float = 620.0
     height: float = 170.0
     text: float = 11.0
+    plot: float = PLOT_SHARE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,7 +282,7 @@ def _frame(
     return Frame(
         left=left,
         top=top,
-        width=PLOT_SHARE * strip.width - left,
+        width=strip.plot * strip.width - left,
         height=strip.height - top - 3.2 * text,
         x_low=min(ends),
         x_high=max(ends),

@@ -433,7 +433,7 @@ class TestCard:
             "nearest locks",
             "turning point",
             "DOES NOT STAND",
-            "worst single failure",
+            "worst failure",
             "never slack",
             "bars",
             "step",

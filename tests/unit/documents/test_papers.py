@@ -148,8 +148,9 @@ def with_holds(outcome, **changes):
 
 def card_pages(told, stage):
     paper = stage_cards(told)
-    leaf = next(x for x in paper.leaves if x.title.startswith(f"Stage {stage.name}:"))
-    return text_of(press_pdf(replace(paper, leaves=(leaf,)), told)), leaf
+    named = (f"Stage {stage.name}:", f"Stage {stage.name},")
+    leaves = tuple(leaf for leaf in paper.leaves if leaf.title.startswith(named))
+    return text_of(press_pdf(replace(paper, leaves=leaves), told)), leaves[0]
 
 
 def test_a_card_with_an_unsigned_hold_point_is_stamped(outcome):
