@@ -139,22 +139,6 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pictures:
-    """Drawings beside each other.
-
-    Attributes
-    ----------
-    pictures : tuple of Picture
-        In order, filled row by row.
-    across : int
-        How many stand in a row.
-    """
-
-    pictures: tuple[Picture, ...]
-    across: int = 2
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Ticks:
     """Boxes to tick, each with what it stands for."""
 
@@ -194,7 +178,7 @@ class Turn:
     """A new page."""
 
 
-Block = Heading | Words | Facts | Grid | Picture | Pictures | Ticks | Signing | Turn
+Block = Heading | Words | Facts | Grid | Picture | Ticks | Signing | Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,6 @@ from towerlift.documents.blocks import (
     Leaf,
     Paper,
     Picture,
-    Pictures,
     Signing,
     Ticks,
     Weight,
@@ -128,8 +127,6 @@ def _block(block: Block, edition: Edition) -> Iterator[str]:
             yield from _grid(block, edition)
         case Picture():
             yield _figure(block)
-        case Pictures():
-            yield from (_figure(picture) for picture in block.pictures)
         case Ticks():
             items = (f'<li dir="auto"><span class="box"></span>{written(i)}</li>'
                      for i in block.items)  # fmt: skip

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from towerlift.checks.wind import LOCKED, states_of
-from towerlift.documents.blocks import Block, Picture, Pictures, Weight, Words
+from towerlift.documents.blocks import Block, Picture, Weight, Words
 from towerlift.documents.edition import Edition, PageSize, hauling_stages
 from towerlift.documents.hauling import Hauling
 from towerlift.drawings import (
@@ -364,7 +364,7 @@ def packing_wall(edition: Edition, bench: Bench) -> list[Block]:
 
 
 def reeving(edition: Edition) -> list[Block]:
-    """How each tackle is rove.
+    """How the tackles of each lift are rove.
 
     Parameters
     ----------
@@ -374,21 +374,23 @@ def reeving(edition: Edition) -> list[Block]:
     Returns
     -------
     blocks : list of Block
-        One picture for each tackle of each lift, two beside each other.
+        A picture for each lift, whose tackles are all of one pattern: that of its first.
     """
-    room = part_of(edition, 88.0, 118.0, 2.1)
-    made = [
-        Picture(
-            svg=to_svg(reeving_drawing(edition.outcome, lift.name, line.tackle, room)),
-            caption="",
-            most=118.0,
-        )
-        for lift in edition.plan.lifts
-        for line in lift.lines
-    ]
+    made: list[Block] = []
+    for lift in edition.plan.lifts:
+        for line in lift.lines[:1]:
+            others = ", ".join(each.tackle for each in lift.lines[1:])
+            what = f"Lift {lift.name}, tackle {line.tackle}"
+            what += f"; {others} are rove alike, coils and leads as listed" if others else ""
+            made += drawn(what, lambda pair=(lift.name, line.tackle): _in_list(edition, *pair))  # type: ignore[misc]
     if not made:
         return [Words(words="NOT EVALUATED: the plan has no tackle", weight=Weight.LOUD)]
-    return [Pictures(pictures=tuple(made))]
+    return made
+
+
+def _in_list(edition: Edition, lift: str, tackle: str) -> Drawing:
+    room = part_of(edition, room_of(edition).width, 104.0, 2.1)
+    return reeving_drawing(edition.outcome, lift, tackle, room)
 
 
 def _reeved(edition: Edition, lift: str, tackle: str) -> Drawing:

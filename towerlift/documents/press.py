@@ -19,7 +19,6 @@ from towerlift.documents.blocks import (
     Leaf,
     Paper,
     Picture,
-    Pictures,
     Signing,
     Ticks,
     Weight,
@@ -31,7 +30,7 @@ from towerlift.documents.edition import CAUTION, Edition, PageSize
 from towerlift.documents.fonts import families, printable
 from towerlift.documents.template import TEMPLATE
 
-MARGIN, GUTTER = 14.0, 4.0
+MARGIN = 14.0
 _SIDES = {PageSize.A4: (210.0, 297.0), PageSize.LETTER: (215.9, 279.4)}
 _PAPERS = {PageSize.A4: "a4", PageSize.LETTER: "us-letter"}
 _VIEW_BOX = re.compile(r'viewBox="0 0 ([0-9.]+) ([0-9.]+)"')
@@ -104,10 +103,6 @@ def _block(block: Block, edition: Edition, width: float) -> dict[str, Any]:
             found = _grid(block, edition)
         case Picture():
             found = _picture(block, width)
-        case Pictures():
-            room = (width - GUTTER * (block.across - 1)) / block.across
-            each = [_picture(picture, room) for picture in block.pictures]
-            found = {"type": "pictures", "each": each, "across": block.across}
         case Ticks():
             found = {"type": "ticks", "items": [printable(item) for item in block.items]}
         case Signing():

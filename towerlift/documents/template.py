@@ -56,9 +56,6 @@ TEMPLATE = r"""
   if b.caption != "" { par(text(size: less(0.85), b.caption)) }
 })
 
-#let pictures(b) = grid(columns: (1fr,) * b.across, column-gutter: 4mm, row-gutter: 3mm,
-  ..b.each.map(picture))
-
 #let tick = box(width: 0.95em, height: 0.95em, stroke: 1pt, baseline: 0.15em)
 #let ticks(b) = block(breakable: b.items.len() > 8, for item in b.items {
   grid(columns: (1.6em, 1fr), inset: (y: 0.28em), tick, item) })
@@ -80,7 +77,6 @@ TEMPLATE = r"""
   if b.type == "facts" { facts(b) }
   if b.type == "grid" { sheet(b) }
   if b.type == "picture" { picture(b) }
-  if b.type == "pictures" { pictures(b) }
   if b.type == "ticks" { ticks(b) }
   if b.type == "signing" { signing(b) }
   if b.type == "turn" { pagebreak(weak: true) }

@@ -11,6 +11,7 @@ from towerlift.drawings.easel import Easel
 from towerlift.drawings.ground_plan import lift_leads
 from towerlift.drawings.lengths import Measure, level_words, size_words
 from towerlift.drawings.paper import Room
+from towerlift.drawings.pens import words_width
 from towerlift.drawings.titles import stem, wrapped
 from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Capstan, Coil, Lift, Line, Tackle
@@ -21,6 +22,8 @@ NOMINAL = 50.0
 """Metres for a metre of paper in model space, for a diagram that has no scale."""
 PITCH, BARREL = 11.0, 6.0
 """Between two parts of rope, and radius of the barrel. [mm]"""
+MARGIN, TALLEST, NARROWEST = 18.0, 78.0, 40.0
+"""Beside the diagram for its words, its least height, and words beside it. [mm]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +69,7 @@ def reeving_drawing(outcome: Outcome, lift: str, tackle: str, room: Room) -> Dra
     Raises
     ------
     ValueError
-        If the plan has no such tackle in that lift.
+        If the plan has no such tackle in that lift, or the diagram does not fit the room.
     """
     gear = _gear(outcome.plan, lift, tackle)
     found = lift_leads(outcome, lift)
@@ -74,7 +77,8 @@ def reeving_drawing(outcome: Outcome, lift: str, tackle: str, room: Room) -> Dra
     if not isinstance(found, str):
         lead = next((each for each in found if each.line.tackle == tackle), None)
     wide, tall = room.width >= room.height, room.height
-    share = 0.55 if wide else 1.0
+    needed = _left(gear, room.text) + _across(gear.pattern) + MARGIN
+    share = max(0.55, needed / room.width) if wide else 1.0
     title = 2.0 + 1.6 * room.text
     rows = _rows(outcome, gear, (lead, found if isinstance(found, str) else ""), room)
     beside = room.width * (1 - share) - 4 if wide else room.width - 4
@@ -83,6 +87,11 @@ def reeving_drawing(outcome: Outcome, lift: str, tackle: str, room: Room) -> Dra
     foot = title if wide else title + step * len(lines) + 3.0
     easel = Easel(NOMINAL, room)
     size = (room.width * share, tall - foot)
+    if size[0] < needed or size[1] < TALLEST or (wide and beside < NARROWEST):
+        raise ValueError(
+            f"{room.width:.0f} x {tall:.0f} mm are too small for the reeving of "
+            f"{gear.pattern.parts} parts and {gear.pattern.leads} leads"
+        )
     _diagram(easel, gear, lead, size)
     view = easel.view(
         "Reeving",
@@ -201,12 +210,33 @@ class _Millimetres:
         self.easel.words(self.at(at), text, across=across, bold=bold)
 
 
+def _left(gear: _Gear, text: float) -> float:
+    """Room that the words under the lower block need at the left of the parts. [mm]"""
+    parts = PITCH * gear.pattern.parts
+    longest = max(words_width(words, text) for words in _below(gear))
+    if gear.pattern.leads > 1:
+        return max(MARGIN, (longest - parts) / 2 + 1.0)
+    return max(MARGIN, longest - parts + 4.0)
+
+
+def _below(gear: _Gear) -> tuple[str, str]:
+    _, lower = sheaves_of(gear.pattern.parts)
+    return (
+        f"lower block, {_count(len(lower))}",
+        f"at {gear.line.lift_point} of {gear.lift.section}",
+    )
+
+
+def _across(pattern: Tackle) -> float:
+    """Width of parts, leads and barrel. [mm]"""
+    leads = 24.0 + 20.0 + 14.0 * max(pattern.leads - 2, 0) if pattern.leads else 0.0
+    return PITCH * pattern.parts + leads + 2 * BARREL
+
+
 def _diagram(easel: Easel, gear: _Gear, lead: Lead | None, size: Place) -> None:
     parts = gear.pattern.parts
     radius = PITCH / 2
-    leads = 24.0 + 20.0 + 14.0 * max(gear.pattern.leads - 2, 0) if gear.pattern.leads else 0.0
-    whole = PITCH * parts + leads + 2 * BARREL
-    left = max(18.0, (size[0] - whole) / 2)
+    left = max(_left(gear, easel.text), (size[0] - _across(gear.pattern)) / 2)
     runs = [left + PITCH * k for k in range(parts + 1)]
     top_y, low_y = size[1] - 22.0, 0.34 * size[1]
     ground = 16.0
@@ -289,14 +319,10 @@ def _words(
 ) -> None:
     runs, top, low, radius = place
     middle = (runs[0] + runs[-1]) / 2
-    n_top, n_low = (len(each) for each in sheaves_of(gear.pattern.parts))
-    pen.write((middle, top + 18.5), f"top block, {_count(n_top)}", across="middle")
+    upper, _ = sheaves_of(gear.pattern.parts)
+    pen.write((middle, top + 18.5), f"top block, {_count(len(upper))}", across="middle")
     pen.write((middle, top + 14.5), f"on {gear.lift.hung_from}", across="middle")
-    said = (
-        f"lower block, {_count(n_low)}",
-        f"at {gear.line.lift_point} of {gear.lift.section}",
-    )
-    for n, words in enumerate(said):
+    for n, words in enumerate(_below(gear)):
         # A fall that runs straight down passes at the right of the words.
         at = (middle if gear.pattern.leads > 1 else runs[-1] - 3.0, low - 15.5 - 4.2 * n)
         pen.write(at, words, across="middle" if gear.pattern.leads > 1 else "right")

@@ -7,7 +7,7 @@ from math import atan2, degrees, hypot
 import numpy as np
 import pytest
 
-from tests.unit.drawings.made import points_on, read_back, sizes, texts
+from tests.unit.drawings.made import clashes, points_on, read_back, sizes, texts
 from tests.unit.nesting_bench.test_bench import bench_and_shop
 from towerlift import check_plan
 from towerlift.drawings import (
@@ -248,6 +248,43 @@ def test_the_fall_leaves_the_top_block_over_as_many_sheaves_as_parts(starter, pa
     assert len(sheaves) >= 2 * parts
     assert {"becket", "fall", line.capstan} <= set(said)
     assert line.coil in drawing.says
+
+
+def points_of(mark):
+    """Ends of what a mark draws: corners of lines and fills, the box round an arc."""
+    if hasattr(mark, "centre"):
+        (x, y), r = mark.centre, mark.radius
+        return [(x - r, y - r), (x + r, y + r)]
+    rings = getattr(mark, "rings", None) or [getattr(mark, "points", ())]
+    return [point for ring in rings for point in ring]
+
+
+def reeved(starter, parts, size):
+    tackles = tuple(t.model_copy(update={"parts": parts}) for t in starter.plan.tackles)
+    plan = starter.plan.model_copy(update={"tackles": tackles})
+    room = replace(ROOM, width=size[0], height=size[1], text=2.1)
+    lift = plan.lifts[0]
+    return reeving_drawing(_with_plan(starter, plan), lift.name, lift.lines[0].tackle, room)
+
+
+@pytest.mark.parametrize(
+    ("parts", "size"),
+    [*((n, (182.0, 104.0)) for n in range(1, 5)), *((n, (220.0, 110.0)) for n in range(1, 7))],
+)
+def test_a_reeving_lies_whole_within_its_room(starter, parts, size):
+    drawing = reeved(starter, parts, size)
+    assert clashes(drawing) == []
+    (view,) = drawing.views
+    places = np.array([p for mark in view.marks for p in points_of(mark)])
+    assert np.all(places >= np.array(view.low))
+    assert np.all(places <= np.array(view.high))
+
+
+@pytest.mark.parametrize("parts", range(1, 7))
+@pytest.mark.parametrize("size", [(88.0, 118.0), (182.0, 60.0)])
+def test_a_reeving_that_does_not_fit_is_refused(starter, parts, size):
+    with pytest.raises(ValueError, match="too small for the reeving"):
+        reeved(starter, parts, size)
 
 
 def with_runners(plan, section, *, reach, runner, running):
