@@ -238,6 +238,39 @@ def test_gap_colours_tell_near_from_far(looked, scene, starter_outcome):
     assert "never nearest of its pair" in tell(looked, "return view.layout.over.textContent;")
 
 
+def test_words_over_the_picture_do_not_lie_on_one_another(looked):
+    """At many steps and from several sides, with letters as large as on a projector too."""
+    for text in (13, 20):
+        tell(looked, f"view.setText({text});")
+        written, over = tell(
+            looked,
+            """let written = 0;
+            const over = [];
+            for (const from of ["whole tower", "east side", "what moves", "least gap"]) {
+              view.lookFrom(from);
+              for (let at = 4.5; at < view.story.count; at += 0.37) {
+                view.goTo(at);
+                view.frame();
+                const texts = [...view.layout.over.querySelectorAll(":scope > text")];
+                const boxes = texts.map((e) => {
+                  const { x, y, width, height } = e.getBBox();
+                  // The font's own room above and below its letters is not in the way.
+                  return [e.textContent, x, y + 0.15 * height, x + width, y + 0.85 * height];
+                });
+                written += boxes.length;
+                boxes.forEach((a, n) => boxes.slice(n + 1).forEach((b) => {
+                  const across = Math.min(a[3], b[3]) - Math.max(a[1], b[1]);
+                  const high = Math.min(a[4], b[4]) - Math.max(a[2], b[2]);
+                  if (across > 1 && high > 1) over.push([from, at, a[0], b[0]]);
+                }));
+              }
+            }
+            return [written, over];""",
+        )
+        assert written > 1000
+        assert over == []
+
+
 # ------------------------------------------------------------- hands on it
 
 

@@ -1,8 +1,9 @@
 // Everything written over the picture: heights, north, names, loads, the least gap, the tape.
 
+import { widthOf } from "./labels.js";
 import { axes, looking, pixel } from "./standpoint.js";
 import { el, FAINT, INK, LIMIT, line, MARK, OTHER, px, text } from "./svg.js";
-import { gap, length, scaleStep } from "./units.js";
+import { length, scaleStep } from "./units.js";
 
 const HALO = { "paint-order": "stroke", stroke: "#fff", "stroke-width": "3.5", "stroke-linejoin": "round" };
 const MOST_ARROW = 64; // [px]
@@ -21,13 +22,22 @@ export function gapColour(metres) {
 
 /** @typedef {import("./standpoint.js").Standpoint} Standpoint */
 
-/** Heights up the left edge, of the plane through the focus. @param {Standpoint} at
- * @param {number} width @param {number} height @param {number} size @param {import("./units.js").Unit} unit */
-export function heightScale(at, width, height, size, unit) {
+/**
+ * What is written over: seen from where, how large [px], and the room that is left.
+ * @typedef {{at: Standpoint, width: number, height: number, size: number,
+ *   unit: import("./units.js").Unit, places: import("./labels.js").Places}} Sheet
+ */
+
+const SCALE_WIDE = 3.2; // room of the height scale [letters]
+
+/** Heights up the left edge, of the plane through the focus. @param {Sheet} sheet */
+export function heightScale({ at, height, size, unit, places }) {
   if (at.eye || !(Math.cos(at.rise) > 0.5)) return "";
   const perMetre = (height / at.span) * Math.cos(at.rise);
   const { step, write } = scaleStep((2.6 * size) / perMetre, unit);
-  const x = 3.2 * size;
+  const x = SCALE_WIDE * size;
+  places.take(0, 0, x + 1, height);
+  places.from = x + 4;
   const parts = [line([[x, 0], [x, height]], { stroke: INK, "stroke-width": 1 })];
   const [low, high] = [at.focus[2] - height / 2 / perMetre, at.focus[2] + height / 2 / perMetre];
   for (let n = Math.ceil(low / step); n <= high / step; n++) {
@@ -41,8 +51,8 @@ export function heightScale(at, width, height, size, unit) {
 }
 
 /** The shaft in plan, turned so that the direction of sight is up the picture.
- * @param {Standpoint} at @param {number} width @param {number} height @param {number} size */
-export function northMark(at, width, height, size) {
+ * @param {Sheet} sheet */
+export function northMark({ at, width, height, size, places }) {
   const { right, up, towards } = axes(at);
   const radius = 1.15 * size;
   const [x, y] = [width - radius - 12, height - radius - 2.4 * size];
@@ -60,40 +70,61 @@ export function northMark(at, width, height, size) {
   parts.push(text(x + a * (radius + 0.6 * size), y + b * (radius + 0.6 * size) + 0.35 * size, "N", { "text-anchor": "middle", ...HALO }));
   const words = flat ? "plan, north up" : `looking ${looking(at)}`;
   parts.push(text(width - 6, height - 0.4 * size, words, { "text-anchor": "end", ...HALO }));
+  const reach = radius + 1.2 * size;
+  places.take(x - reach, y - reach, width, height);
+  places.take(width - 8 - size * widthOf(words), height - 1.5 * size, width, height);
   return parts.join("");
 }
 
 /** Names and heels of the sections, at the right of the tower, and how deep each is buried.
- * @param {Standpoint} at @param {{name: string, length: number, heel: number, state: string,
- *   half: number}[]} sections @param {number[]} plumb
- * @param {number} width @param {number} height @param {number} size @param {import("./units.js").Unit} unit */
-export function sectionMarks(at, sections, plumb, width, height, size, unit) {
+ * @param {Sheet} sheet @param {{name: string, length: number, heel: number, state: string,
+ *   half: number}[]} sections @param {number[]} plumb */
+export function sectionMarks(sheet, sections, plumb) {
+  const { at, width, height, size, unit, places } = sheet;
   if (at.eye || at.rise > 0.5 || at.rise < -0.5) return "";
   const parts = [];
-  /** @type {number[]} */
-  const taken = [];
-  for (const { name, heel, length: long, state, half } of [...sections].sort((a, b) => b.heel - a.heel)) {
+  const perMetre = height / at.span;
+  for (const { name, heel, state, half } of [...sections].sort((a, b) => b.heel - a.heel)) {
     const foot = pixel(at, [plumb[0], plumb[1], heel], width, height);
-    const head = pixel(at, [plumb[0], plumb[1], heel + long], width, height);
-    if (!foot || !head) continue;
-    const perMetre = height / at.span;
+    if (!foot || foot[1] < 0 || foot[1] > height) continue;
     const edge = foot[0] + 1.25 * half * perMetre;
     const title = `${name}, heel ${length(heel, unit)}`;
-    const x = Math.min(edge + 14, width - 0.62 * size * Math.max(title.length, state.length) - 4);
-    let y = foot[1];
-    while (taken.some((other) => Math.abs(other - y) < 2.3 * size)) y -= 1;
-    if (y < 2 * size || y > height - 3.2 * size) continue;
-    taken.push(y);
-    parts.push(line([[foot[0] + 0.3 * half * perMetre, foot[1]], [edge, foot[1]], [x - 3, y]], { stroke: INK, "stroke-width": 1, "stroke-dasharray": "4 2" }));
+    const wide = size * Math.max(widthOf(title), 0.9 * widthOf(state));
+    const box = places.put(wide, 2.4 * size, foot[1] - 1.05 * size, [{ left: edge + 14, cost: 0 }]);
+    const y = box.top + 1.05 * size;
+    const [from, x] = [foot[0] + 0.3 * half * perMetre, box.left];
+    const turn = Math.min(edge, x - 12);
+    parts.push(line([[Math.min(from, turn), foot[1]], [turn, foot[1]], [x - 3, y]], { stroke: INK, "stroke-width": 1, "stroke-dasharray": "4 2" }));
     parts.push(text(x, y - 0.1 * size, title, { "font-weight": "bold", ...HALO }));
     parts.push(text(x, y + size, state, { fill: FAINT, ...HALO }));
   }
   return parts.join("");
 }
 
+/** Words beside the head of an arrow, and a line to them where they had to go elsewhere.
+ * @param {Sheet} sheet @param {number} x @param {number} y head of the arrow [px]
+ * @param {string} words @param {string} colour @param {boolean} right the side that is wanted */
+function beside({ size, places }, x, y, words, colour, right) {
+  const wide = size * widthOf(words);
+  const [after, before] = [{ left: x + 6, cost: right ? 0 : 1.5 * size }, { left: x - 6 - wide, cost: right ? 1.5 * size : 0 }];
+  const top = y - 0.1 * size;
+  const box = places.put(wide, 1.2 * size, top, right ? [after, before] : [before, after]);
+  const later = box.left + wide / 2 > x;
+  const near = later ? box.left : box.right;
+  const parts = [];
+  if (Math.abs(box.top - top) > 0.7 * size || Math.abs(near - x) > 8) {
+    parts.push(line([[x, y + 2], [near, box.top + 0.6 * size]], { stroke: "#fff", "stroke-width": 3 }),
+      line([[x, y + 2], [near, box.top + 0.6 * size]], { stroke: colour, "stroke-width": 1 }));
+  }
+  parts.push(text(later ? box.left : box.right, box.top + size, words,
+    { fill: colour, "font-weight": "bold", "text-anchor": later ? "start" : "end", ...HALO }));
+  return parts.join("");
+}
+
 /** What the lines carry, as arrows at the lift points; lines of one point are told together.
- * @param {Standpoint} at @param {any} loads @param {number} width @param {number} height @param {number} size */
-export function loadArrows(at, loads, width, height, size) {
+ * @param {Sheet} sheet @param {any} loads */
+export function loadArrows(sheet, loads) {
+  const { at, width, height, places } = sheet;
   if (!loads) return "";
   /** @type {Map<string, {at: number[], force: number}>} */
   const points = new Map();
@@ -105,70 +136,94 @@ export function loadArrows(at, loads, width, height, size) {
     points.set(key, point);
   }
   const most = Math.max(...[...points.values()].map((point) => point.force));
-  const parts = [];
+  const [parts, heads] = [/** @type {string[]} */ ([]), /** @type {[number, number, number][]} */ ([])];
   for (const { at: place, force } of points.values()) {
     const foot = pixel(at, place, width, height);
-    if (!foot) continue;
+    if (!foot || !inside(sheet, foot)) continue;
     const long = Math.max(12, (MOST_ARROW * force) / most);
     const [x, y] = foot;
     const d = `M${px(x)} ${px(y)}V${px(y - long + 7)}M${px(x - 4)} ${px(y - long + 8)}L${px(x)} ${px(y - long)}L${px(x + 4)} ${px(y - long + 8)}z`;
     parts.push(el("path", { d, stroke: "#fff", "stroke-width": 5, fill: "#fff", "stroke-linejoin": "round" }));
     parts.push(el("path", { d, stroke: OTHER, "stroke-width": 2, fill: OTHER }));
-    const right = x > width / 2;
-    parts.push(text(x + (right ? 6 : -6), y - long + 0.9 * size, `${(force / 1000).toFixed(1)} kN`,
-      { fill: OTHER, "font-weight": "bold", "text-anchor": right ? "start" : "end", ...HALO }));
+    places.take(x - 4, y - long, x + 4, y);
+    heads.push([x, y - long, force]);
+  }
+  // From the edges inward: what stands in the middle can go either way.
+  heads.sort((a, b) => Math.abs(b[0] - width / 2) - Math.abs(a[0] - width / 2));
+  for (const [x, y, force] of heads) {
+    parts.push(beside(sheet, x, y, `${(force / 1000).toFixed(1)} kN`, OTHER, x > width / 2));
   }
   return parts.join("");
 }
 
-/** Forces that a trial finds, at shoes and where wind blows. @param {Standpoint} at
- * @param {{at: number[], force: number[], name: string}[]} arrows
- * @param {number} width @param {number} height */
-export function forceArrows(at, arrows, width, height) {
+/** @param {Sheet} sheet @param {number[]} point [px] */
+const inside = ({ width, height }, [x, y]) => x >= 0 && x <= width && y >= 0 && y <= height;
+
+/** Forces that press sideways: shoes, and where wind blows. @param {Sheet} sheet
+ * @param {{at: number[], force: number[], name: string}[]} arrows */
+export function forceArrows(sheet, arrows) {
+  const { at, width, height, places } = sheet;
   const most = Math.max(1, ...arrows.map(({ force }) => Math.hypot(...force)));
   const metres = (MOST_ARROW * at.span) / height / most;
-  return arrows.map(({ at: place, force, name }) => {
+  /** @type {{p: number[], words: string, right: boolean}[]} */
+  const said = [];
+  const parts = arrows.map(({ at: place, force, name }) => {
     // Towards the place, so that the head is where it pushes.
     const [p, q] = [pixel(at, place.map((v, k) => v - metres * force[k]), width, height), pixel(at, place, width, height)];
-    if (!p || !q) return "";
+    if (!p || !q || !inside(sheet, q)) return "";
     const [dx, dy] = [q[0] - p[0], q[1] - p[1]];
     const long = Math.hypot(dx, dy) || 1;
     const [a, b] = [dx / long, dy / long];
     const head = [[q[0], q[1]], [q[0] - 8 * a - 4 * b, q[1] - 8 * b + 4 * a], [q[0] - 8 * a + 4 * b, q[1] - 8 * b - 4 * a]];
-    const shaft = line([p, q], { stroke: LIMIT, "stroke-width": 2.2 });
-    return shaft + el("polygon", { points: head.map(([x, y]) => `${px(x)},${px(y)}`).join(" "), fill: LIMIT })
-      + text(p[0], p[1] - 4, `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, { fill: LIMIT, "font-weight": "bold", "text-anchor": "middle", ...HALO });
-  }).join("");
+    places.take(Math.min(p[0], q[0]) - 3, Math.min(p[1], q[1]) - 4, Math.max(p[0], q[0]) + 3, Math.max(p[1], q[1]) + 4);
+    said.push({ p, words: `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, right: p[0] > q[0] });
+    return line([p, q], { stroke: "#fff", "stroke-width": 5 }) + line([p, q], { stroke: LIMIT, "stroke-width": 2.2 })
+      + el("polygon", { points: head.map(([x, y]) => `${px(x)},${px(y)}`).join(" "), fill: LIMIT, stroke: "#fff", "stroke-width": 0.6 });
+  });
+  return parts.join("") + said.map(({ p, words, right }) => beside(sheet, p[0], p[1] - 0.5 * sheet.size, words, LIMIT, right)).join("");
 }
 
-/** A distance between two points: a line with ends, and words beside it.
- * @param {Standpoint} at @param {number[]} a @param {number[]} b @param {string} words
- * @param {number} width @param {number} height @param {string} colour */
-export function distanceLine(at, a, b, words, width, height, colour) {
+/** A distance between two points: a line with ends, and words above it.
+ * @param {Pick<Sheet, "at" | "width" | "height" | "size" | "places">} sheet
+ * @param {number[]} a @param {number[]} b @param {string} words @param {string} colour */
+export function distanceLine({ at, width, height, size, places }, a, b, words, colour) {
   const [p, q] = [pixel(at, a, width, height), pixel(at, b, width, height)];
   if (!p || !q) return "";
   const parts = [line([p, q], { stroke: "#fff", "stroke-width": 5, "stroke-linecap": "round" }),
     line([p, q], { stroke: colour, "stroke-width": 2.2, "stroke-linecap": "round" })];
   for (const [x, y] of [p, q]) parts.push(el("circle", { cx: x, cy: y, r: 3.4, fill: colour, stroke: "#fff", "stroke-width": 1.3 }));
-  const [x, y] = [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2];
-  parts.push(text(x, y - 9, words, { "text-anchor": "middle", fill: colour, "font-weight": "bold", ...HALO }));
+  const [low, high] = [Math.min(p[1], q[1]), Math.max(p[1], q[1])];
+  places.take(Math.min(p[0], q[0]) - 4, low - 4, Math.max(p[0], q[0]) + 4, high + 4);
+  const wide = size * widthOf(words);
+  const box = places.put(wide, 1.2 * size, low - 1.5 * size - 4, [{ left: (p[0] + q[0] - wide) / 2, cost: 0 }]);
+  parts.push(text(box.left + wide / 2, box.top + size, words, { "text-anchor": "middle", fill: colour, "font-weight": "bold", ...HALO }));
   return parts.join("");
 }
 
-/** A ring at the least gap. @param {Standpoint} at @param {number[]} place @param {number} width
- * @param {number} height */
-export function ring(at, place, width, height) {
+/** A ring at the least gap. @param {Sheet} sheet @param {number[]} place */
+export function ring({ at, width, height, places }, place) {
   const p = pixel(at, place, width, height);
   if (!p) return "";
+  places.take(p[0] - 9, p[1] - 9, p[0] + 9, p[1] + 9);
   return el("circle", { cx: p[0], cy: p[1], r: 8, fill: "none", stroke: "#fff", "stroke-width": 4 })
     + el("circle", { cx: p[0], cy: p[1], r: 8, fill: "none", stroke: MARK, "stroke-width": 2 });
 }
 
-/** What the colours of gaps mean. @param {number} height @param {number} size */
-export function gapLegend(height, size) {
+/** Where the chosen finding is. @param {Sheet} sheet @param {number[]} place */
+export function findingMark({ at, width, height, places }, place) {
+  const p = pixel(at, place, width, height);
+  if (!p) return "";
+  places.take(p[0] - 8, p[1] - 30, p[0] + 8, p[1] - 15);
+  return `<path d="M${px(p[0])} ${px(p[1] - 16)}l7 -13h-14z" fill="${MARK}" stroke="#fff" stroke-width="1.5"/>`;
+}
+
+/** What the colours of gaps mean. @param {Sheet} sheet */
+export function gapLegend({ height, size, places }) {
   const parts = [];
   const top = height - (GAP_CLASSES.length + 2.4) * 1.3 * size;
-  parts.push(el("rect", { x: 3.9 * size, y: top - 1.2 * size, width: 18 * size, height: (GAP_CLASSES.length + 2.2) * 1.3 * size, fill: "#fffffff0", stroke: "#dedcd4" }));
+  const [left, wide, high] = [3.9 * size, 18 * size, (GAP_CLASSES.length + 2.2) * 1.3 * size];
+  places.take(left, top - 1.2 * size, left + wide, top - 1.2 * size + high);
+  parts.push(el("rect", { x: left, y: top - 1.2 * size, width: wide, height: high, fill: "#fffffff0", stroke: "#dedcd4" }));
   parts.push(text(4.5 * size, top, "at its nearest in this haul", { "font-weight": "bold" }));
   GAP_CLASSES.forEach(([, colour, words], n) => {
     const y = top + (n + 1) * 1.3 * size;
@@ -178,5 +233,3 @@ export function gapLegend(height, size) {
   parts.push(text(4.5 * size, top + (GAP_CLASSES.length + 1) * 1.3 * size, "grey: never nearest of its pair", { fill: FAINT }));
   return parts.join("");
 }
-
-export { gap };

@@ -1,12 +1,16 @@
 // What is written and drawn in lines: over the picture, under the slider, in words.
 
+import { Places } from "./labels.js";
 import * as over from "./overlay.js";
-import { pixel } from "./standpoint.js";
 import { gapStrip, loadStrip } from "./strips.js";
 import { MARK, OTHER, escape } from "./svg.js";
 import { gap, length } from "./units.js";
 
 /** @typedef {import("./view.js").View} View */
+
+const LENS_LINES = 3; // of words under the lens
+const LENS_LETTERS = 0.86; // of the view's, as its style has them
+const LINE_HEIGHT = 1.32;
 
 /** @param {View} view */
 export function drawOver(view) {
@@ -14,32 +18,39 @@ export function drawOver(view) {
   if (!now) return;
   const { width, height } = view.sightSize();
   const size = 0.86 * view.text;
+  const lens = view.lensFrame();
   const parts = [];
   if (view.picture) {
-    parts.push(over.heightScale(at, width, height, size, unit), over.northMark(at, width, height, size));
+    const sheet = { at, width, height, size, unit, places: new Places(width, height) };
+    if (lens) sheet.places.take(lens.frame.x, 0, width, lensFoot(view, lens.frame.height));
+    // Fixed things first, then what marks a place, then words: each keeps off what was before it.
+    parts.push(over.heightScale(sheet), over.northMark(sheet));
+    if (view.colouring) parts.push(over.gapLegend(sheet));
+    if (now.nearest) parts.push(over.ring(sheet, now.nearest.where));
+    const finding = view.finding === null ? null : view.head.findings[view.finding];
+    if (finding?.where && finding.position !== null && Math.abs(finding.position - view.position) < 1e-6) {
+      parts.push(over.findingMark(sheet, finding.where));
+    }
     const standing = view.story.sections.flatMap((section, s) => {
       const heel = view.story.heel(s, view.position);
       const half = view.halves.get(section.name) ?? 1;
       const state = `${now.passage.states[s]}${now.passage.carriers[s] === "ground" ? "" : ` on ${now.passage.carriers[s]}`}`;
       return heel === null ? [] : [{ ...section, heel, half, state }];
     });
-    parts.push(over.sectionMarks(at, standing, view.head.plumb, width, height, size, unit));
-    if (view.loads) parts.push(over.loadArrows(at, now.loads, width, height, size), over.forceArrows(at, view.arrows, width, height));
-    if (now.nearest) parts.push(over.ring(at, now.nearest.where, width, height));
-    const finding = view.finding === null ? null : view.head.findings[view.finding];
-    if (finding?.where && finding.position !== null && Math.abs(finding.position - view.position) < 1e-6) {
-      const p = pixel(at, finding.where, width, height);
-      if (p) parts.push(`<path d="M${p[0]} ${p[1] - 16}l7 -13h-14z" fill="${MARK}" stroke="#fff" stroke-width="1.5"/>`);
-    }
-    if (view.tape.length === 2) parts.push(over.distanceLine(at, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), width, height, OTHER));
-    else if (view.tape.length === 1) parts.push(over.ring(at, view.tape[0], width, height));
-    if (view.colouring) parts.push(over.gapLegend(height, size));
+    parts.push(over.sectionMarks(sheet, standing, view.head.plumb));
+    if (view.tape.length === 2) parts.push(over.distanceLine(sheet, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), OTHER));
+    else if (view.tape.length === 1) parts.push(over.ring(sheet, view.tape[0]));
+    if (view.loads) parts.push(over.loadArrows(sheet, now.loads), over.forceArrows(sheet, view.arrows));
   }
   drawLens(view, parts);
   view.layout.over.setAttribute("viewBox", `0 0 ${width} ${height}`);
   view.layout.over.setAttribute("font-size", size.toFixed(1));
   view.layout.over.innerHTML = parts.join("");
 }
+
+/** Lower edge of the lens and the words under it, reckoned so that the page need not be asked.
+ * @param {View} view @param {number} high of the lens [px] */
+const lensFoot = (view, high) => high + (LENS_LINES * LINE_HEIGHT + 0.4) * LENS_LETTERS * view.text + 2;
 
 /** @param {View} view @param {string[]} parts */
 export function drawLens(view, parts) {
@@ -62,7 +73,8 @@ export function drawLens(view, parts) {
     + `<p class="tlv-b" title="${escape(nearest.oppositeMark)}">${escape(nearest.against)}: ${escape(nearest.oppositeMark)}</p>`;
   if (!lens) return;
   const { frame, at } = lens;
-  const inside = over.distanceLine(at, nearest.where, nearest.opposite, words, frame.width, frame.height, MARK);
+  const sheet = { at, width: frame.width, height: frame.height, size: 0.86 * view.text, places: new Places(frame.width, frame.height) };
+  const inside = over.distanceLine(sheet, nearest.where, nearest.opposite, words, MARK);
   parts.push(`<svg x="${frame.x}" y="${frame.y}" width="${frame.width}" height="${frame.height}" overflow="hidden">${inside}`
     + `<rect x="0.5" y="0.5" width="${frame.width - 1}" height="${frame.height - 1}" fill="none" stroke="${MARK}"/></svg>`);
 }
