@@ -10,6 +10,7 @@ import pytest
 
 from towerlift.findings import Finding, Verdict
 from towerlift.plan import read_plan
+from towerlift.scrub.story import story_of
 from towerlift.workflow import Outcome, check_plan
 
 FOLDER = Path(__file__).parents[2] / "meshes" / "tidewatch"
@@ -37,6 +38,29 @@ def failing(outcome: Outcome) -> list[Finding]:
 def test_the_corrected_plan_passes(corrected):
     assert [(each.check, each.subject, each.stage) for each in failing(corrected)] == []
     assert corrected.passes
+
+
+def test_the_view_shows_on_the_shoes_what_was_checked(corrected):
+    shoes = story_of(corrected)["shoes"]
+    stages = [passage.stage for passage in corrected.raise_.passages]
+    guided = {stages[curve["passage"]] for curve in shoes}
+    assert guided == {"S4", "S5", "S6", "L3", "L3b", "L4"}
+    for stage, section in (("L4", "belfry"), ("L3b", "belfry"), ("S6", "spire")):
+        found = next(
+            each
+            for each in corrected.findings
+            if (each.check, each.subject, each.stage) == ("guides", section, stage)
+            and each.limit.unit == "kN"
+        )
+        most = max(
+            max(upper / n_upper, lower / n_lower)
+            for curve in shoes
+            if stages[curve["passage"]] == stage
+            for upper, n_upper, lower, n_lower in zip(
+                *(curve[key] for key in ("upper", "nUpper", "lower", "nLower")), strict=True
+            )
+        )
+        assert most / 1e3 == pytest.approx(found.value, abs=1e-3)
 
 
 def test_the_draft_does_not_pass(draft):

@@ -22,7 +22,9 @@ from towerlift.panels.gap_rows import gap_rows
 from towerlift.panels.planner import HEIGHTS
 from towerlift.panels.stills import still_of
 from towerlift.panels.takings import KINDS
+from towerlift.panels.tries import message
 from towerlift.what_if import WhatIf
+from towerlift.what_if.answers import ShoeLoad
 
 PATIENCE = 60.0
 OUTCOME = made_outcome()
@@ -105,6 +107,24 @@ def test_a_slider_is_answered_with_numbers_limits_and_a_pose(trying):
     assert "running clearance by common practice" in trying.full.value
     assert "belfry lift stops hauling" in trying.full.value
     json.dumps(answer)
+
+
+def test_the_picture_is_told_what_lines_and_shoes_take(trying):
+    ask(trying, 8, drift_east=100)
+    told = trying.view.what_if_answer
+    moving = trying.moment.passage.index
+    weight = next(h.weight[0] for h in trying.outcome.hangs if h.passage == moving)
+    assert sum(line["tension"] for line in told["lines"]) == pytest.approx(weight, rel=0.02)
+    assert told["arrows"] == []  # it hangs free
+    shoes = [
+        ShoeLoad(face=face, height=1.0, force=force, left=0.0, at=(1.0, 2.0, 5.0))
+        for face, force in (("east", 2000.0), ("south", 300.0), ("west", 0.0))
+    ]
+    answer = replace(trying.answer, shoes=tuple(shoes))
+    east, south = message(answer, 8, trying.outcome.raise_)["arrows"]
+    # A rail presses the shoe inward.
+    assert east == {"at": [1.0, 2.0, 5.0], "force": [-2000.0, 0.0, 0.0], "name": "shoe east"}
+    assert south["force"] == [0.0, 300.0, 0.0]
 
 
 def test_the_crew_behind_is_asked_about_anew_when_another_is_chosen(trying):

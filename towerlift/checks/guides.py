@@ -57,6 +57,14 @@ class ShoeLoads:
         Of all shoes on both axes together, in the direction in which it is most. [N]
     spacing : float
         From the lower to the upper shoes. [m]
+    foot : float
+        Height of the lower shoes above the heel. [m]
+    towards : tuple of float
+        Way along the worse axis that the wind then blows, shaft frame seen from above;
+        the other way is as bad.
+    across : bool
+        Whether the lower shoes bear on the side that the wind comes from; else on the
+        side of the upper ones.
     """
 
     upper: float
@@ -65,6 +73,9 @@ class ShoeLoads:
     n_lower: int
     total: float
     spacing: float
+    foot: float
+    towards: tuple[float, float]
+    across: bool
 
     @property
     def most(self) -> float:
@@ -104,7 +115,10 @@ def shoe_loads(joint: Joint, pressure: float, offset: float) -> ShoeLoads | None
             return None
         share = np.abs(joint.push.along @ joint.axes[axis]) * pressure
         pair = SidePair(foot=sides.foot, spacing=sides.spacing)
-        upper, lower = side_reactions(pair, joint.push.force * share, joint.push.moment * share)
+        force, moment = joint.push.force * share, joint.push.moment * share
+        upper, lower = side_reactions(pair, force, moment)
+        worse = int(np.argmax(upper + lower))
+        x, y = (joint.axes[axis] * np.sign(joint.push.along[worse] @ joint.axes[axis])).tolist()
         twist = joint.stand.weight * offset / sides.spacing
         total += upper + lower
         loads = ShoeLoads(
@@ -114,12 +128,83 @@ def shoe_loads(joint: Joint, pressure: float, offset: float) -> ShoeLoads | None
             n_lower=sides.n_lower,
             total=0.0,
             spacing=sides.spacing,
+            foot=sides.foot,
+            towards=(x, y),
+            across=bool(moment[worse] > force[worse] * (sides.foot + sides.spacing)),
         )
         worst = loads if worst is None or loads.most > worst.most else worst
     if worst is None:
         return None
     twist = joint.stand.weight * offset / worst.spacing
     return replace(worst, total=float(total.max()) + 2 * twist)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShoeCurve:
+    """What the shoes of a hauled section bear along one passage, in the worst wind.
+
+    Attributes
+    ----------
+    passage : int
+        Index of the passage in the raise.
+    section : str
+        The hauled one.
+    on : tuple of str
+        What carries its rails.
+    gust : float
+        At which hauling stops, told at the wall head. [m/s]
+    heels : (k,) float
+        Heel heights of the section, in the order travelled. [m]
+    loads : tuple of ShoeLoads
+        One for each heel.
+    """
+
+    passage: int
+    section: str
+    on: tuple[str, ...]
+    gust: float
+    heels: Floats
+    loads: tuple[ShoeLoads, ...]
+
+
+def shoe_curves(case: Case) -> tuple[ShoeCurve, ...]:
+    """Loads on the shoes of every guided haul, at the gust at which hauling stops.
+
+    Parameters
+    ----------
+    case : Case
+        Plan and everything reckoned from it.
+
+    Returns
+    -------
+    curves : tuple of ShoeCurve
+        None for a passage in which shoes do not hold the hauled section on every side,
+        nor where the plan does not say what the wind is like.
+    """
+    hauls: dict[int, list[tuple[Joint, ShoeLoads]]] = {}
+    for state in states_of(case):
+        hauled = next((j for j in state.joints if j.section in state.passage.moving[:1]), None)
+        loads = None if hauled is None else _at_gust(case, hauled)
+        if hauled is not None and loads is not None and _guided(case, hauled):
+            hauls.setdefault(state.passage.index, []).append((hauled, loads))
+    return tuple(
+        ShoeCurve(
+            passage=index,
+            section=rows[0][0].section,
+            on=_carriers(rows[0][0]),
+            gust=limit_in_plan(case.plan, HAULING).value,
+            heels=np.array([joint.heel for joint, _ in rows]),
+            loads=tuple(loads for _, loads in rows),
+        )
+        for index, rows in hauls.items()
+    )
+
+
+def _carriers(joint: Joint) -> tuple[str, ...]:
+    """What the shoes of a section run on."""
+    return tuple(
+        sorted({name for sides in joint.sides if sides is not None for name in sides.on})
+    )
 
 
 def check_guides(case: Case) -> Iterable[Finding]:
@@ -199,14 +284,14 @@ def _shoe_finding(case: Case, state: TowerState, joint: Joint) -> Finding:
         usual = replace(REACTION, value=section.shoe_rating / 1e3, source=section.rating_source)
     limit = limit_for(case, usual)
     gust = limit_in_plan(case.plan, HAULING).value
-    on = sorted({name for sides in joint.sides if sides is not None for name in sides.on})
     why = f"{REACTION.name}: section {section.name} gives no shoe_rating with its rating_source"
     if rated and loads is not None:
         why = (
             f"{REACTION.name}: at {gust:g} m/s the upper shoes of the {joint.section} press "
             f"{loads.upper / 1e3:.1f} kN and the lower {loads.lower / 1e3:.1f} kN on the "
-            f"{' and '.join(on)}, {loads.spacing:.2f} m apart, {loads.n_upper} and "
-            f"{loads.n_lower} shoes abreast, from the wind on {', '.join(joint.pushing)}"
+            f"{' and '.join(_carriers(joint))}, {loads.spacing:.2f} m apart, "
+            f"{loads.n_upper} and {loads.n_lower} shoes abreast, from the wind on "
+            f"{', '.join(joint.pushing)}"
         )
     value = loads.most / 1e3 if rated and loads is not None else None
     return Finding(

@@ -14,6 +14,12 @@ from towerlift.motion.travel import locate
 from towerlift.panels.words import VERDICTS, quantity
 from towerlift.what_if import Answer, WhatIf
 
+_OUTWARD = {
+    "north": (0.0, 1.0, 0.0),
+    "south": (0.0, -1.0, 0.0),
+    "east": (1.0, 0.0, 0.0),
+    "west": (-1.0, 0.0, 0.0),
+}
 MOST_LINES = 4  # told by name in the short answer
 
 
@@ -173,14 +179,24 @@ def message(answer: Answer, number: int, raise_: Raise) -> dict[str, Any]:
     Returns
     -------
     message : dict
-        ``number``, ``position``, ``rows``, ``poses`` and ``gap``.
+        ``number``, ``position``, ``rows``, ``poses``, ``lines``, ``arrows`` and ``gap``.
     """
     near = answer.near
+    pressed = [shoe for shoe in answer.shoes if shoe.force > 0]
     return {
         "number": number,
         "position": answer.asked.passage + answer.asked.share,
         "rows": rows_of(answer),
         "poses": {name: _change(pose, raise_) for name, pose in answer.poses.items()},
+        "lines": [{"at": list(each.lower), "tension": each.tension} for each in answer.lines],
+        "arrows": [
+            {
+                "at": list(shoe.at),
+                "force": [-shoe.force * way for way in _OUTWARD[shoe.face]],
+                "name": f"shoe {shoe.face}",
+            }
+            for shoe in pressed
+        ],
         "gap": None
         if near is None
         else {

@@ -6,7 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from towerlift.checks.case import Case
 from towerlift.checks.centre_of_gravity import CHECK, GUIDED, UNGUIDED
+from towerlift.checks.guides import ShoeCurve, shoe_curves
 from towerlift.findings import Bound, Verdict
 from towerlift.motion.passages import Floats, Passage
 from towerlift.motion.travel import describe
@@ -57,6 +59,8 @@ def story_of(outcome: Outcome) -> dict[str, Any]:
         "passages": [_passage(each, sections) for each in raise_.passages],
         "gaps": [_gaps(curve) for curve in outcome.gaps if len(curve.least)],
         "loads": [_loads(curve) for curve in outcome.hangs if len(curve.heels)],
+        "guided": [lift.name for lift in plan.lifts if lift.guided],
+        "shoes": [_shoes(curve) for curve in _shoe_curves(outcome)],
         "limits": list(_limits(outcome)),
         "findings": [
             {**said(finding), "position": position_of(raise_, finding)}
@@ -127,6 +131,35 @@ def _loads(curve: HangCurve) -> dict[str, Any]:
         "tensions": _rounded(curve.tensions, 0),
         "pull": _rounded(curve.pull, 0),
         "lower": _rounded(curve.lower, 4),
+    }
+
+
+def _shoe_curves(outcome: Outcome) -> tuple[ShoeCurve, ...]:
+    case = Case(
+        plan=outcome.plan,
+        shapes=outcome.shapes,
+        raise_=outcome.raise_,
+        shop=outcome.nesting.workshop,
+    )
+    return shoe_curves(case)
+
+
+def _shoes(curve: ShoeCurve) -> dict[str, Any]:
+    loads = curve.loads
+    return {
+        "passage": curve.passage,
+        "section": curve.section,
+        "on": list(curve.on),
+        "gust": curve.gust,
+        "heels": _rounded(curve.heels),
+        "upper": [round(each.upper) for each in loads],
+        "lower": [round(each.lower) for each in loads],
+        "nUpper": [each.n_upper for each in loads],
+        "nLower": [each.n_lower for each in loads],
+        "foot": [round(each.foot, 4) for each in loads],
+        "head": [round(each.foot + each.spacing, 4) for each in loads],
+        "towards": [[round(v, 6) for v in each.towards] for each in loads],
+        "across": [each.across for each in loads],
     }
 
 

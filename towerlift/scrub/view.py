@@ -64,7 +64,9 @@ class ScrubView(anywidget.AnyWidget):
         Set by the kernel: ``number`` of the request; ``position`` that it was about,
         without which it is taken to be about wherever the view is; ``rows`` of dicts of
         ``name``, ``value``, ``verdict``; ``poses`` by section, each ``[tilt_x, tilt_y, yaw,
-        drift_x, drift_y]`` in rad and m; ``gap`` or None, a dict of ``least`` [m],
+        drift_x, drift_y]`` in rad and m; ``lines``, dicts of ``at`` [m] and ``tension``
+        [N]; ``arrows``, dicts of ``at`` [m], ``force`` (3 numbers) [N] and ``name``;
+        ``gap`` or None, a dict of ``least`` [m],
         ``where`` and ``opposite`` [m], ``moving``, ``against``, ``mark`` and
         ``opposite_mark``. Every key but ``number`` may be left out.
     """

@@ -11,7 +11,7 @@ import pytest
 
 from tests.plans.factory import assemble, at, hoist, install, lift, stage, tiny_plan
 from towerlift.checks.case import Case
-from towerlift.checks.guides import check_guides
+from towerlift.checks.guides import check_guides, shoe_curves
 from towerlift.checks.lowering import check_lowering
 from towerlift.checks.overturning import check_overturning
 from towerlift.checks.recovery import check_recovery, drill_of, rehearsal
@@ -249,6 +249,29 @@ class TestWedged:
         for limit, verdict in ((found.value + 0.01, PASS), (found.value - 0.01, FAIL)):
             tried = again(case, limits=limits(("load on a shoe", f"{limit!r} kN")))
             assert of(check_guides(tried), "load on a shoe").verdict is verdict
+
+    def test_shoes_along_the_haul_have_their_worst_in_the_finding(self):
+        case = self.guided(**RATED)
+        found = of(check_guides(case), "load on a shoe")
+        curves = shoe_curves(case)
+        assert {curve.section for curve in curves} == {"spire"}
+        assert {curve.gust for curve in curves} == {11.0}
+        most = max(load.most for curve in curves for load in curve.loads)
+        assert most == pytest.approx(1e3 * found.value, rel=1e-12)
+        joints = {(h.state.passage.index, h.joint.heel): h.joint for h in held_states(case)}
+        sides = set()
+        for curve in curves:
+            for heel, load in zip(curve.heels.tolist(), curve.loads, strict=True):
+                push = joints[curve.passage, heel].push
+                assert sorted(map(abs, load.towards)) == pytest.approx([0.0, 1.0])
+                # Wind above the upper shoes turns the lower ones against the other side.
+                arm = push.moment.max() / push.force.max() if push.force.max() > 0 else 0.0
+                assert load.across == (arm > load.foot + load.spacing)
+                sides.add(load.across)
+        assert sides == {False, True}
+
+    def test_what_hangs_free_has_no_shoes_to_tell_of(self, case):
+        assert shoe_curves(case) == ()
 
     def test_friction_of_the_shoes_against_what_the_lift_allows(self):
         case = self.guided(**RATED)

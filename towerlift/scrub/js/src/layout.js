@@ -76,6 +76,7 @@ export function layOut(head) {
   /** @param {string} name @returns {any} */
   const part = (name) => root.querySelector(name);
   return {
+    id,
     root,
     canvas: /** @type {HTMLCanvasElement} */ (root.querySelector("canvas")),
     over: /** @type {SVGSVGElement} */ (root.querySelector(".tlv-over")),

@@ -101,10 +101,29 @@ export function sectionMarks(sheet, sections, plumb) {
   return parts.join("");
 }
 
-/** Words beside the head of an arrow, and a line to them where they had to go elsewhere.
- * @param {Sheet} sheet @param {number} x @param {number} y head of the arrow [px]
- * @param {string} words @param {string} colour @param {boolean} right the side that is wanted */
-function beside({ size, places }, x, y, words, colour, right) {
+/** @param {Sheet} sheet @param {number[]} point [px] */
+const inside = ({ width, height }, [x, y]) => x >= 0 && x <= width && y >= 0 && y <= height;
+
+/** Forces as arrows with what they come to: what the lines carry at the lift points, lines of one
+ * point told together, and what presses sideways. All arrows are drawn before the first word is
+ * placed, so that no word lies on one.
+ * @param {Sheet} sheet @param {any} loads @param {{at: number[], force: number[], name: string}[]} sideways */
+export function forces(sheet, loads, sideways) {
+  /** @type {Said[]} */
+  const said = [];
+  const drawn = liftArrows(sheet, loads, said) + sideArrows(sheet, sideways, said);
+  // From the edges inward: what stands in the middle can go either way.
+  const middle = sheet.width / 2;
+  said.sort((p, q) => Math.abs(q.x - middle) - Math.abs(p.x - middle));
+  return drawn + said.map((each) => beside(sheet, each)).join("");
+}
+
+/** @typedef {{x: number, y: number, words: string, colour: string, right: boolean}} Said words at
+ *   an end of an arrow [px], and the side that is wanted */
+
+/** Words beside an arrow, and a line to them where they had to go elsewhere.
+ * @param {Sheet} sheet @param {Said} said */
+function beside({ size, places }, { x, y, words, colour, right }) {
   const wide = size * widthOf(words);
   const [after, before] = [{ left: x + 6, cost: right ? 0 : 1.5 * size }, { left: x - 6 - wide, cost: right ? 1.5 * size : 0 }];
   const top = y - 0.1 * size;
@@ -113,17 +132,16 @@ function beside({ size, places }, x, y, words, colour, right) {
   const near = later ? box.left : box.right;
   const parts = [];
   if (Math.abs(box.top - top) > 0.7 * size || Math.abs(near - x) > 8) {
-    parts.push(line([[x, y + 2], [near, box.top + 0.6 * size]], { stroke: "#fff", "stroke-width": 3 }),
-      line([[x, y + 2], [near, box.top + 0.6 * size]], { stroke: colour, "stroke-width": 1 }));
+    const way = [[x, y + 2], [near, box.top + 0.6 * size]];
+    parts.push(line(way, { stroke: "#fff", "stroke-width": 3 }), line(way, { stroke: colour, "stroke-width": 1 }));
   }
-  parts.push(text(later ? box.left : box.right, box.top + size, words,
+  parts.push(text(near, box.top + size, words,
     { fill: colour, "font-weight": "bold", "text-anchor": later ? "start" : "end", ...HALO }));
   return parts.join("");
 }
 
-/** What the lines carry, as arrows at the lift points; lines of one point are told together.
- * @param {Sheet} sheet @param {any} loads */
-export function loadArrows(sheet, loads) {
+/** @param {Sheet} sheet @param {any} loads @param {Said[]} said is added to */
+function liftArrows(sheet, loads, said) {
   const { at, width, height, places } = sheet;
   if (!loads) return "";
   /** @type {Map<string, {at: number[], force: number}>} */
@@ -136,38 +154,36 @@ export function loadArrows(sheet, loads) {
     points.set(key, point);
   }
   const most = Math.max(...[...points.values()].map((point) => point.force));
-  const [parts, heads] = [/** @type {string[]} */ ([]), /** @type {[number, number, number][]} */ ([])];
+  const parts = [];
+  // From above an arrow upward is seen on its head.
+  const flat = Math.abs(Math.cos(at.rise)) < 0.35;
   for (const { at: place, force } of points.values()) {
     const foot = pixel(at, place, width, height);
     if (!foot || !inside(sheet, foot)) continue;
-    const long = Math.max(12, (MOST_ARROW * force) / most);
     const [x, y] = foot;
-    const d = `M${px(x)} ${px(y)}V${px(y - long + 7)}M${px(x - 4)} ${px(y - long + 8)}L${px(x)} ${px(y - long)}L${px(x + 4)} ${px(y - long + 8)}z`;
-    parts.push(el("path", { d, stroke: "#fff", "stroke-width": 5, fill: "#fff", "stroke-linejoin": "round" }));
-    parts.push(el("path", { d, stroke: OTHER, "stroke-width": 2, fill: OTHER }));
-    places.take(x - 4, y - long, x + 4, y);
-    heads.push([x, y - long, force]);
-  }
-  // From the edges inward: what stands in the middle can go either way.
-  heads.sort((a, b) => Math.abs(b[0] - width / 2) - Math.abs(a[0] - width / 2));
-  for (const [x, y, force] of heads) {
-    parts.push(beside(sheet, x, y, `${(force / 1000).toFixed(1)} kN`, OTHER, x > width / 2));
+    const long = flat ? 6 : Math.max(12, (MOST_ARROW * force) / most);
+    if (flat) {
+      parts.push(el("circle", { cx: x, cy: y, r: 6, fill: "#fff", stroke: OTHER, "stroke-width": 2 }),
+        el("circle", { cx: x, cy: y, r: 2, fill: OTHER }));
+      places.take(x - 7, y - 7, x + 7, y + 7);
+    } else {
+      const d = `M${px(x)} ${px(y)}V${px(y - long + 7)}M${px(x - 4)} ${px(y - long + 8)}L${px(x)} ${px(y - long)}L${px(x + 4)} ${px(y - long + 8)}z`;
+      parts.push(el("path", { d, stroke: "#fff", "stroke-width": 5, fill: "#fff", "stroke-linejoin": "round" }));
+      parts.push(el("path", { d, stroke: OTHER, "stroke-width": 2, fill: OTHER }));
+      places.take(x - 4, y - long, x + 4, y);
+    }
+    said.push({ x, y: y - long, words: `${(force / 1000).toFixed(1)} kN`, colour: OTHER, right: x > width / 2 });
   }
   return parts.join("");
 }
 
-/** @param {Sheet} sheet @param {number[]} point [px] */
-const inside = ({ width, height }, [x, y]) => x >= 0 && x <= width && y >= 0 && y <= height;
-
-/** Forces that press sideways: shoes, and where wind blows. @param {Sheet} sheet
- * @param {{at: number[], force: number[], name: string}[]} arrows */
-export function forceArrows(sheet, arrows) {
-  const { at, width, height, places } = sheet;
+/** @param {Sheet} sheet @param {{at: number[], force: number[], name: string}[]} arrows
+ * @param {Said[]} said is added to */
+function sideArrows(sheet, arrows, said) {
+  const { at, width, height, places, size } = sheet;
   const most = Math.max(1, ...arrows.map(({ force }) => Math.hypot(...force)));
   const metres = (MOST_ARROW * at.span) / height / most;
-  /** @type {{p: number[], words: string, right: boolean}[]} */
-  const said = [];
-  const parts = arrows.map(({ at: place, force, name }) => {
+  return arrows.map(({ at: place, force, name }) => {
     // Towards the place, so that the head is where it pushes.
     const [p, q] = [pixel(at, place.map((v, k) => v - metres * force[k]), width, height), pixel(at, place, width, height)];
     if (!p || !q || !inside(sheet, q)) return "";
@@ -176,11 +192,10 @@ export function forceArrows(sheet, arrows) {
     const [a, b] = [dx / long, dy / long];
     const head = [[q[0], q[1]], [q[0] - 8 * a - 4 * b, q[1] - 8 * b + 4 * a], [q[0] - 8 * a + 4 * b, q[1] - 8 * b - 4 * a]];
     places.take(Math.min(p[0], q[0]) - 3, Math.min(p[1], q[1]) - 4, Math.max(p[0], q[0]) + 3, Math.max(p[1], q[1]) + 4);
-    said.push({ p, words: `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, right: p[0] > q[0] });
+    said.push({ x: p[0], y: p[1] - 0.5 * size, words: `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, colour: LIMIT, right: p[0] > q[0] });
     return line([p, q], { stroke: "#fff", "stroke-width": 5 }) + line([p, q], { stroke: LIMIT, "stroke-width": 2.2 })
       + el("polygon", { points: head.map(([x, y]) => `${px(x)},${px(y)}`).join(" "), fill: LIMIT, stroke: "#fff", "stroke-width": 0.6 });
-  });
-  return parts.join("") + said.map(({ p, words, right }) => beside(sheet, p[0], p[1] - 0.5 * sheet.size, words, LIMIT, right)).join("");
+  }).join("");
 }
 
 /** A distance between two points: a line with ends, and words above it.

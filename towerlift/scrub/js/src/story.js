@@ -38,6 +38,8 @@ export class Story {
     }
     /** @type {Map<number, any>} */
     this.loadsOf = new Map(head.loads.map((/** @type {any} */ each) => [each.passage, each]));
+    /** @type {Map<number, any>} */
+    this.shoesOf = new Map((head.shoes ?? []).map((/** @type {any} */ each) => [each.passage, each]));
     this.bounds = [0];
     for (let n = 0; n < this.passages.length; n++) {
       this.bounds.push(this.bounds[n] + Math.max(Math.abs(this.travel(n)), LEAST_WIDTH));
@@ -159,6 +161,39 @@ export class Story {
         at: [0, 1, 2].map((axis) => mix(curve.lower[k][i][axis], curve.lower[next][i][axis])),
       })),
     };
+  }
+
+  /** What the shoes of the hauled section bear at most, at the gust at which hauling stops, as
+   * forces of the rails on them; none where no shoes hold it. Between two heights that were
+   * reckoned the greater is told. Either way along the axis is as bad: one is shown.
+   * @param {number} position @param {number} half of the section's width [m]
+   * @returns {{at: number[], force: number[], name: string}[]} */
+  shoes(position, half) {
+    const [n] = this.split(position);
+    const curve = this.shoesOf.get(n);
+    if (!curve) return [];
+    const heel = this.heel(this.sectionNames.indexOf(curve.section), position);
+    if (heel === null) return [];
+    const { heels } = curve;
+    const rising = heels[heels.length - 1] >= heels[0];
+    let k = 0;
+    while (k < heels.length - 2 && (rising ? heels[k + 1] <= heel : heels[k + 1] >= heel)) k++;
+    const next = Math.min(k + 1, heels.length - 1);
+    /** @type {(row: number[]) => number} */
+    const most = (row) => Math.max(row[k], row[next]);
+    const worse = curve.upper[next] > curve.upper[k] ? next : k;
+    const [tx, ty] = curve.towards[worse];
+    const [x, y] = this.head.plumb;
+    /** @param {number} side 1 down the wind, -1 against it @param {number} up @param {number} force
+     * @param {string} name */
+    const arrow = (side, up, force, name) => ({ name,
+      at: [x + side * half * tx, y + side * half * ty, heel + up],
+      force: [-side * force * tx, -side * force * ty, 0] });
+    const said = (/** @type {number} */ many, /** @type {string} */ which) => `${many} ${which} shoe${many === 1 ? "" : "s"} at ${curve.gust} m/s:`;
+    return [
+      arrow(1, curve.head[worse], most(curve.upper), said(curve.nUpper[worse], "upper")),
+      arrow(curve.across[worse] ? -1 : 1, curve.foot[worse], most(curve.lower), said(curve.nLower[worse], "lower")),
+    ];
   }
 
   /** The haul that a passage belongs to, is made ready for, or comes after: its passages.

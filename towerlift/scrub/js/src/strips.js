@@ -253,6 +253,13 @@ export function loadStrip(story, run, stage, width, height, size) {
   }
   key(ratios.length ? `stability ratio, least ${least.toFixed(2)}` : "stability ratio unlimited", LINES[1][0], LINES[1][1]);
   for (const limit of limits) key(`asked: at least ${number(/** @type {number} */ (limit))}`, LIMIT, "10 3 2 3");
+  const shoes = run.flatMap((n) => story.shoesOf.get(n) ?? []);
+  if (shoes.length) {
+    /** @param {"upper" | "lower"} which */
+    const greatest = (which) => (Math.max(...shoes.flatMap((each) => each[which])) / 1000).toFixed(1);
+    key(`shoes at ${shoes[0].gust} m/s: ${greatest("upper")} kN`, "", "");
+    key(`upper, ${greatest("lower")} kN lower, at most`, "", "");
+  } else if ((story.head.guided ?? []).includes(a.lift)) key("shoes: not evaluated", "", "");
   parts.push(text(2, 1.1 * size, `Load, kN, and stability on lift ${a.lift}`, { "font-weight": "bold" }));
   parts.push(mark({ ...lower, top: upper.top }, "load"));
   const said = `weight up to ${heaviest.toFixed(1)} kN; stability ratio at least ${least.toFixed(2)}`;

@@ -68,6 +68,7 @@ export function answered(view, answer) {
     view.changes[name] = { tiltX, tiltY, yaw, driftX, driftY };
   }
   view.answerGap = answer.gap ?? null;
+  view.answerLoads = answer.lines ? { lines: answer.lines } : null;
   view.arrows = answer.arrows ?? [];
   view.layout.part(".tlv-answer").innerHTML = `<table><tbody>${(answer.rows ?? []).map((/** @type {any} */ row) =>
     `<tr><th>${escape(row.name)}</th><td>${escape(row.value)}</td><td>${escape(row.verdict ?? "")}</td></tr>`).join("")}</tbody></table>`;
@@ -80,6 +81,7 @@ export function forgetTries(view) {
   view.tried = null;
   view.changes = {};
   view.answerGap = null;
+  view.answerLoads = null;
   view.arrows = [];
   view.layout.part(".tlv-answer").textContent = "";
 }

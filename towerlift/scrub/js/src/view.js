@@ -67,6 +67,8 @@ export class View {
     this.painted = "";
     /** @type {any} */
     this.answerGap = null;
+    /** What the lines carry in what is tried. @type {any} */
+    this.answerLoads = null;
     /** @type {Map<number, Map<number, number>>} */
     this.leasts = new Map();
     /** @type {{at: number[], force: number[], name: string}[]} */

@@ -40,12 +40,26 @@ export function drawOver(view) {
     parts.push(over.sectionMarks(sheet, standing, view.head.plumb));
     if (view.tape.length === 2) parts.push(over.distanceLine(sheet, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), OTHER));
     else if (view.tape.length === 1) parts.push(over.ring(sheet, view.tape[0]));
-    if (view.loads) parts.push(over.loadArrows(sheet, now.loads), over.forceArrows(sheet, view.arrows));
+    if (view.loads) parts.push(over.forces(sheet, view.answerLoads ?? now.loads, pressed(view)));
+    if (lens) {
+      // What is drawn over the tower must not be drawn over the lens.
+      const foot = lens.frame.height;
+      parts.unshift(`<clipPath id="${view.layout.id}clip"><path d="M0 0H${lens.frame.x}V${foot}H${width}V${height}H0z"/></clipPath>`
+        + `<g clip-path="url(#${view.layout.id}clip)">`);
+      parts.push("</g>");
+    }
   }
   drawLens(view, parts);
   view.layout.over.setAttribute("viewBox", `0 0 ${width} ${height}`);
   view.layout.over.setAttribute("font-size", size.toFixed(1));
   view.layout.over.innerHTML = parts.join("");
+}
+
+/** What presses on the shoes: as tried, else as the raise is planned. @param {View} view */
+function pressed(view) {
+  const { now, story } = view;
+  if (view.tried || !now?.passage.moving.length) return view.arrows;
+  return story.shoes(view.position, view.halves.get(story.sectionNames[now.passage.moving[0]]) ?? 1);
 }
 
 /** Lower edge of the lens and the words under it, reckoned so that the page need not be asked.

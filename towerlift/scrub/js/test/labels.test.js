@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { Places, widthOf } from "../src/labels.js";
-import { loadArrows, sectionMarks } from "../src/overlay.js";
+import { forces, sectionMarks } from "../src/overlay.js";
 
 const SOUTH = { focus: [0, 0, 10], span: 20, azimuth: Math.PI, rise: 0, cut: null };
 const [WIDTH, HEIGHT, SIZE] = [600, 700, 11];
@@ -64,7 +64,7 @@ function step(heel) {
   sectionMarks(sheet, SECTIONS.map((each, n) => ({ ...each, heel: heels[n] })), [0, 0]);
   const lines = [-1.5, -0.6, 0.6, 1.5].map((x) => ({ at: [x, 0, heel + 0.4], tension: 46200 }));
   const shafts = places.taken.length;
-  const written = loadArrows(sheet, { lines });
+  const written = forces(sheet, { lines }, []);
   const words = [...places.taken.slice(0, shafts), ...places.taken.slice(shafts + lines.length)];
   return { words, written };
 }

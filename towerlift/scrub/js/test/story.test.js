@@ -96,3 +96,17 @@ test("a pose carries the heel to the plumb line, and tilts about it", () => {
   const turned = poseMatrix(0, 0, 0, 0, { ...TRUE_HANG, yaw: Math.PI / 2 });
   assert.ok(Math.abs(carried(turned, [1, 0, 0])[1] - 1) < 1e-12);
 });
+
+test("shoes press as was reckoned, the greater where the heel is between two heights", () => {
+  const shoes = [{ passage: 4, section: "outer", on: ["runners"], gust: 11, heels: [2, 2.5, 3], upper: [800, 2000, 3000],
+    lower: [600, 900, 1800], nUpper: [2, 2, 1], nLower: [2, 2, 2], foot: [0.5, 0.5, 0.5], head: [7, 7, 6],
+    towards: [[1, 0], [0, -1], [0, -1]], across: [false, true, true] }];
+  const guided = new Story({ ...head, shoes });
+  assert.deepEqual(guided.shoes(3.5, 2), []);
+  const [upper, lower] = guided.shoes(4.25, 2); // heel 2.25, between the first two
+  assert.deepEqual(upper, { name: "2 upper shoes at 11 m/s:", at: [0.5, -2.25, 9.25], force: [-0, 2000, 0] });
+  assert.deepEqual(lower, { name: "2 lower shoes at 11 m/s:", at: [0.5, 1.75, 2.75], force: [0, -900, 0] });
+  const [last] = guided.shoes(4.9, 2);
+  assert.equal(last.name, "1 upper shoe at 11 m/s:");
+  assert.equal(last.force[1], 3000);
+});
