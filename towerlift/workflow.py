@@ -9,12 +9,13 @@ from towerlift.checks import ALL_CHECKS, ALL_LIMITS
 from towerlift.checks.case import Case
 from towerlift.checks.clearance import RUNNING
 from towerlift.checks.wind import HAULING
-from towerlift.errors import PlanError, UnitError
+from towerlift.errors import PlanError, ShapeError, UnitError
 from towerlift.findings import Finding, Limit, Verdict, worst_first
 from towerlift.motion import follow_stages
 from towerlift.motion.raises import Raise
 from towerlift.nesting import Nesting, reckon_nesting
 from towerlift.nesting.curves import GapCurve
+from towerlift.plan.file_marks import FileMark, file_marks
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig import hang_curves
@@ -44,6 +45,8 @@ class Outcome:
         Loads of every hauled passage.
     findings : tuple of Finding
         Worst first.
+    files : tuple of FileMark
+        Content of the files that were read beside the plan.
     """
 
     plan: Plan
@@ -52,6 +55,7 @@ class Outcome:
     nesting: Nesting
     hangs: tuple[HangCurve, ...]
     findings: tuple[Finding, ...]
+    files: tuple[FileMark, ...]
 
     @property
     def gaps(self) -> tuple[GapCurve, ...]:
@@ -84,12 +88,13 @@ def check_plan(plan: Plan, folder: Path) -> Outcome:
     Raises
     ------
     PlanError
-        If the plan sets or overrules a limit that no check uses, or in a wrong unit.
+        If the plan sets or overrules a limit that no check uses, or in a wrong unit, or
+        a file that it names is not there.
     ShapeError
-        If a mesh cannot be used.
+        If a mesh cannot be used, or was written to while it was read.
     """
     _refuse_unknown_limits(plan, folder)
-    shapes = build_shapes(plan, folder)
+    shapes, files = _shapes_and_files(plan, folder)
     raise_ = follow_stages(plan)
     hangs = hang_curves(plan, shapes, raise_)
     gust = limit_in_plan(plan, GUST).value
@@ -116,7 +121,21 @@ def check_plan(plan: Plan, folder: Path) -> Outcome:
         nesting=nesting,
         hangs=hangs,
         findings=worst_first(findings),
+        files=files,
     )
+
+
+def _shapes_and_files(plan: Plan, folder: Path) -> tuple[Shapes, tuple[FileMark, ...]]:
+    """What the plan draws, and the marks of the very files it was built from."""
+    files = file_marks(plan, folder)
+    shapes = build_shapes(plan, folder)
+    # A mark must never be that of another mesh than the one that was checked.
+    if changed := set(files) ^ set(file_marks(plan, folder)):
+        names = sorted({each.file for each in changed})
+        raise ShapeError(
+            plan.name, [f"{name}: changed while it was read; check again" for name in names]
+        )
+    return shapes, files
 
 
 def _idle_overrules(plan: Plan, findings: Sequence[Finding]) -> list[Finding]:

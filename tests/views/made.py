@@ -413,4 +413,5 @@ def made_outcome():
             _hang(passages[8], 127.5, np.full(10, np.inf)),
         ),
         findings=_findings(),
+        files=(),
     )

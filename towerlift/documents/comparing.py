@@ -9,7 +9,7 @@ from enum import Enum, StrEnum
 
 from pydantic import BaseModel
 
-from towerlift.documents.edition import content_hash
+from towerlift.documents.edition import HASH_LETTERS, content_hash
 from towerlift.findings import Bound, Finding, Verdict
 from towerlift.plan import bodies, rigging, work
 from towerlift.plan.fields import Field, Holds, fields_of
@@ -206,18 +206,32 @@ def compare(before: Outcome, after: Outcome) -> Comparison:
     return Comparison(
         before=_side(before),
         after=_side(after),
-        keys=keys,
+        keys=(*keys, *_files(before, after)),
         rows=rows,
         findings=findings,
         n_same=n_same,
     )
 
 
+def _files(before: Outcome, after: Outcome) -> Iterator[Changed]:
+    """Files of one name whose bytes are not the same: no key of the plan tells of it."""
+    earlier = {each.file: each.mark for each in before.files}
+    for each in after.files:
+        was = earlier.get(each.file, each.mark)
+        if was != each.mark:
+            yield Changed(
+                where=f"file {each.file}",
+                key="content",
+                before=was[:HASH_LETTERS],
+                after=each.mark[:HASH_LETTERS],
+            )
+
+
 def _side(outcome: Outcome) -> Side:
     counts = Counter(finding.verdict for finding in outcome.findings)
     return Side(
         name=outcome.plan.name,
-        content=content_hash(outcome.plan),
+        content=content_hash(outcome.plan, outcome.files),
         counts=(counts[Verdict.FAIL], counts[Verdict.NOT_EVALUATED], counts[Verdict.PASS]),
     )
 

@@ -16,6 +16,7 @@ from towerlift.drawings.lengths import Measure
 from towerlift.findings import Finding, Verdict, worst_first
 from towerlift.motion.clock import site_zone
 from towerlift.motion.passages import Passage, Rest
+from towerlift.plan.file_marks import FileMark
 from towerlift.plan.model import Plan
 from towerlift.plan.saving import plan_as_toml
 from towerlift.plan.work import Stage
@@ -37,22 +38,28 @@ class PageSize(StrEnum):
     LETTER = "Letter"
 
 
-def content_hash(plan: Plan) -> str:
-    """What tells one plan from another: a change of any figure changes it.
+def content_hash(plan: Plan, files: Sequence[FileMark]) -> str:
+    """What tells one plan from another: a change of any figure or file changes it.
 
     Parameters
     ----------
     plan : Plan
-        As read. Meshes count by the names of their files.
+        As read.
+    files : sequence of FileMark
+        Of the files that it names, such as meshes: they count by their bytes.
 
     Returns
     -------
     mark : str
-        First letters of the SHA-256 of the plan in its canonical form, signatures left
-        out, since they are given for a content.
+        First letters of the SHA-256 of the plan in its canonical form and of the marks of
+        its files; signatures are left out, since they are given for a content.
     """
     bare = plan.model_copy(update={"signatures": ()})
-    return hashlib.sha256(plan_as_toml(bare).encode("utf-8")).hexdigest()[:HASH_LETTERS]
+    content = hashlib.sha256(plan_as_toml(bare).encode("utf-8"))
+    for each in sorted(files, key=lambda one: one.file):
+        # A zero byte stands in no plan and in no name, so nothing else reads the same.
+        content.update(f"\0{each.file}\0{each.mark}".encode())
+    return content.hexdigest()[:HASH_LETTERS]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +94,7 @@ class Edition:
     @cached_property
     def content(self) -> str:
         """Mark of the plan's content."""
-        return content_hash(self.plan)
+        return content_hash(self.plan, self.outcome.files)
 
     @cached_property
     def plan_words(self) -> str:

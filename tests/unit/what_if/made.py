@@ -24,6 +24,7 @@ def outcome_of(plan: Plan, folder) -> Outcome:
         nesting=Nesting(workshop=shop, curves=(), margins=(), rests=(), contacts=()),
         hangs=hang_curves(plan, shapes, raise_),
         findings=(),
+        files=(),
     )
 
 
