@@ -15,6 +15,8 @@ import towerlift
 from towerlift.checks import ALL_LIMITS
 from towerlift.documents.binder import write_documents
 from towerlift.documents.changes import write_changes
+from towerlift.documents.day_call import TITLE as CALL_TITLE
+from towerlift.documents.day_call import call_record, is_go, told_call
 from towerlift.documents.edition import Edition, PageSize
 from towerlift.documents.programme_files import (
     ProgrammeEdition,
@@ -23,10 +25,17 @@ from towerlift.documents.programme_files import (
     write_programme,
 )
 from towerlift.drawings.lengths import Measure
-from towerlift.errors import NoProgrammeError, PlanError, TowerliftError
+from towerlift.errors import (
+    NoProgrammeError,
+    NotEvaluatedError,
+    PlanError,
+    TowerliftError,
+    UnitError,
+)
 from towerlift.findings import COUNT, Bound, Finding, Verdict
 from towerlift.gaps import warm_up
 from towerlift.gaps.cache import cache_folder
+from towerlift.mechanics.wind import TERRAINS
 from towerlift.motion import follow_stages
 from towerlift.plan import new_plan, plan_schema, read_plan
 from towerlift.programme import (
@@ -44,6 +53,10 @@ from towerlift.programme.risk import Draw
 from towerlift.programme.risk_report import RiskAsk, risk_of
 from towerlift.programme.risk_spread import read_spreads
 from towerlift.programme.risk_words import RISK, told_risk
+from towerlift.programme.weather_files import read_weather
+from towerlift.units import Dimension, parse_quantity
+from towerlift.what_if.calling import Asked, CallBench, Sky
+from towerlift.what_if.calling_odds import odds_or_why
 from towerlift.workflow import Outcome, check_plan
 
 WIDTH = 100
@@ -161,11 +174,31 @@ def _parser() -> argparse.ArgumentParser:
     programme.add_argument(
         "--durations", type=Path, metavar="FILE", help="three-point durations for the draws"
     )
+    _add_call(programme)
     programme.set_defaults(run=_programme)
 
     schema = commands.add_parser("schema", help="print the plan's JSON Schema, for editors")
     schema.set_defaults(run=_schema)
     return parser
+
+
+def _add_call(programme: argparse.ArgumentParser) -> None:
+    call = programme.add_argument_group(
+        "the call on raising day",
+        "Go, wait or come back, instead of the programme; 0 is to go, 1 is anything else.",
+    )
+    call.add_argument("--call", metavar="HAUL", help="stage of the haul, such as L2")
+    call.add_argument("--at", type=_moment, metavar="MOMENT", help="moment of the call")
+    call.add_argument(
+        "--heel", type=_length, metavar="HEIGHT", help='such as "7.6 m", if it hangs'
+    )
+    call.add_argument("--wind", type=_speed, metavar="SPEED", help="mean measured, wall head")
+    call.add_argument("--gust", type=_speed, metavar="SPEED", help="gust measured, wall head")
+    call.add_argument("--forecast", type=Path, metavar="FILE", help="hours of the day itself")
+    call.add_argument("--record", type=Path, metavar="FILE", help="hours of past years")
+    call.add_argument(
+        "--station", choices=tuple(TERRAINS), help="land about the place of the forecast"
+    )
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -234,7 +267,56 @@ def _moment(written: str) -> datetime:
     return moment
 
 
+def _length(written: str) -> float:
+    return _quantity(written, Dimension.LENGTH)
+
+
+def _speed(written: str) -> float:
+    return _quantity(written, Dimension.SPEED)
+
+
+def _quantity(written: str, dimension: Dimension) -> float:
+    try:
+        return parse_quantity(written, dimension)
+    except UnitError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def _call(options: argparse.Namespace) -> int:
+    """Go, wait or come back."""
+    plan = read_plan(options.plan)
+    if options.at is None:
+        _tell("--call needs --at: the moment of the call, such as 2027-05-01T11:30-02:00")
+        return UNREADABLE
+    forecast = None if options.forecast is None else read_weather(options.forecast)
+    record = None if options.record is None else read_weather(options.record)
+    sky = Sky(forecast=forecast, station=options.station)
+    bench = CallBench(plan, follow_stages(plan), sky)
+    asked = Asked(
+        haul=options.call,
+        at=options.at,
+        heel=options.heel,
+        mean=options.wind,
+        gust=options.gust,
+    )
+    _print([("", plan.name), ("", CAUTION), ("", ""), *_headed(CALL_TITLE)])
+    try:
+        made = bench.ask(asked)
+    except NotEvaluatedError as error:
+        _print([("", f"NOT EVALUATED: {error}")])
+        return FAILS
+    odds = odds_or_why(bench, made, record)
+    _print(told_call(bench, made, odds))
+    if options.json is not None:
+        head: dict[str, object] = {"plan": plan.name, "towerlift": towerlift.__version__}
+        text = json.dumps(head | call_record(made, odds), indent=2, ensure_ascii=False)
+        options.json.write_text(text + "\n", encoding="utf-8")
+    return PASSES if is_go(made) else FAILS
+
+
 def _programme(options: argparse.Namespace) -> int:
+    if options.call is not None:
+        return _call(options)
     plan = read_plan(options.plan)
     raise_ = follow_stages(plan)
     wishes = Wishes(since=options.since)

@@ -1,6 +1,7 @@
 """The programme on the command line: exit codes, page and JSON."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -77,3 +78,70 @@ def test_a_ring_cannot_be_read(plan_path, capsys):
     )
     assert main(["programme", str(plan_path)]) == UNREADABLE
     assert "wait for each other" in capsys.readouterr().err
+
+
+CALL = ("--call", "L2", "--wind", "3 m/s", "--gust", "4.5 m/s")
+
+
+@pytest.fixture(scope="module")
+def example():
+    folder = Path(__file__).parents[2] / "meshes" / "tidewatch"
+    return folder / "plan-corrected.toml", (
+        *("--forecast", str(folder / "forecast.csv"), "--record", str(folder / "hours.csv")),
+    )
+
+
+@pytest.mark.parametrize(
+    ("clock", "more", "told"),
+    [
+        ("08:00", (), (PASSES, "GO: fast on the belfry needles by 11:49")),
+        ("13:00", (), (FAILS, "WAIT until 07:30 on 03 May")),
+        ("14:00", ("--heel", "5 m"), (FAILS, "COME BACK: the nearest lock is below, 62 min")),
+        # 15.24 m is in the haul, and what is left is to land it: by 15:01.
+        ("14:00", ("--heel", "50 ft"), (PASSES, "GO: fast on the belfry needles by 15:01")),
+        ("14:00", ("--heel", "20 m"), (FAILS, "NOT EVALUATED: heel 20 m is outside the haul")),
+        ("08:00", ("--wind", "9 m/s", "--gust", "9 m/s"), (FAILS, "WAIT")),
+    ],
+)
+def test_the_call_gives_0_to_go_and_1_else(example, capsys, clock, more, told):
+    (path, weather), (status, words) = example, told
+    at = f"2027-05-01T{clock}-02:00"
+    assert main(["programme", str(path), *CALL, "--at", at, *weather, *more]) == status
+    page = " ".join(capsys.readouterr().out.split())
+    assert words in page
+    assert "It does not replace a licensed engineer" in page
+
+
+def test_a_call_without_weather_is_not_evaluated_and_says_why(example, tmp_path, capsys):
+    path, _ = example
+    record = tmp_path / "call.json"
+    words = ["--call", "L2", "--at", "2027-05-01T08:00-02:00", "--json", str(record)]
+    assert main(["programme", str(path), *words]) == FAILS
+    page = capsys.readouterr().out
+    assert "NOT EVALUATED: there is no forecast" in page
+    assert "no record of past years was given" in page
+    assert all(len(line) <= WIDTH for line in page.splitlines())
+    told = json.loads(record.read_text(encoding="utf-8"))
+    assert told["call"] == "not evaluated"
+    assert "no gust was measured at the wall head" in told["not_evaluated"]
+    assert told["turning_point_m"] == pytest.approx(12.07, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--call", "L2"), "--call needs --at"),
+        (("--call", "L2", "--at", "2027-05-01T08:00-02:00", "--forecast", "no.csv"), "no.csv"),
+    ],
+)
+def test_a_call_that_cannot_be_read_gives_2(example, capsys, words, said):
+    assert main(["programme", str(example[0]), *words]) == UNREADABLE
+    assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [("--heel", "5"), ("--wind", "5 m"), ("--gust", "much")])
+def test_a_measure_without_its_unit_is_refused(example, capsys, words):
+    with pytest.raises(SystemExit) as stop:
+        main(["programme", str(example[0]), "--call", "L2", *words])
+    assert stop.value.code == UNREADABLE
+    assert words[0] in capsys.readouterr().err

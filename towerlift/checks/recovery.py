@@ -52,6 +52,15 @@ SAFE = UsualLimit(
     source="no published source: half a working day, within one forecast and one daylight; "
     "the person in charge sets it",
 )
+TO_SPARE = UsualLimit(
+    name="time to spare when it is fast",
+    value=15.0,
+    unit="min",
+    bound=Bound.AT_LEAST,
+    dimension=Dimension.TIME,
+    source="no published source: a quarter of an hour for what the day brings; the person in "
+    "charge sets it",
+)
 STANDS = UsualLimit(
     name="single failures it does not stand",
     value=0.0,
@@ -93,6 +102,7 @@ LIMITS = (
     JAM,
     LANDING,
     SAFE,
+    TO_SPARE,
     STANDS,
     FACTOR,
     WAY_OUT,

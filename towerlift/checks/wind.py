@@ -60,6 +60,14 @@ HAULING = UsualLimit(
     dimension=Dimension.SPEED,
     source="common practice: mean 8, gust 11 m/s while hauling; the engineer sets it",
 )
+HAULING_MEAN = UsualLimit(
+    name="mean wind while hauling",
+    value=8.0,
+    unit="m/s",
+    bound=Bound.AT_MOST,
+    dimension=Dimension.SPEED,
+    source="common practice: mean 8, gust 11 m/s while hauling; the engineer sets it",
+)
 PARKED = _gust("gust while parked", 14.0, f"a section watched on its pawls: {_PRACTICE}")
 SECURED = _gust("gust while secured", 20.0, f"a section on pendants: {_PRACTICE}")
 TILL_WEDGED = _gust("gust till wedged", 20.0, f"locked, wedged the same day: {_PRACTICE}")
@@ -109,6 +117,7 @@ ROPE = UsualLimit(
 )
 LIMITS = (
     HAULING,
+    HAULING_MEAN,
     PARKED,
     SECURED,
     TILL_WEDGED,

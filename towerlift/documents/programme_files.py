@@ -10,6 +10,7 @@ from pathlib import Path
 from icalendar import Calendar, Event
 
 from towerlift.checks.lowering import SPEED
+from towerlift.checks.recovery import LANDING, drill_of
 from towerlift.documents.sheets import Cell, Table, write_csv, write_xlsx
 from towerlift.motion.clock import clock
 from towerlift.motion.raises import Raise
@@ -17,10 +18,10 @@ from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.programme.bookings import Booking, Programme
 from towerlift.programme.telling import working_days
-from towerlift.programme.weather_call import SEAT_SOURCE, GoingBack, Leg, lift_legs
 from towerlift.programme.windows import RoofBench
 from towerlift.programme.windows_bands import RATED_CREW, bands_of
 from towerlift.programme.windows_sheet import RoofAsk, RoofSheet, Window
+from towerlift.rig.recovery_ways import Raising, Ways, ways_of
 
 NOTE = (
     "An aid to planning. It does not replace a licensed engineer and a competent rigger; local "
@@ -271,11 +272,11 @@ def turning_table(plan: Plan, raise_: Raise) -> Table:
     Returns
     -------
     table : Table
-        Times rounded up to the minute; below the turning point coming back is quicker.
+        Times rounded up to the minute, as the recovery rehearsal takes them; below the
+        turning point coming back is quicker.
     """
-    share = limit_in_plan(plan, SPEED)
-    back = GoingBack(lowering=share.value)
-    legs = [leg for stage in plan.stages for leg in lift_legs(plan, raise_, stage.name, back)]
+    share, landing = limit_in_plan(plan, SPEED), limit_in_plan(plan, LANDING)
+    found = ways_of(Raising(plan=plan, raise_=raise_), drill_of(plan))
     return Table(
         name="Turning points",
         heads=(
@@ -290,31 +291,36 @@ def turning_table(plan: Plan, raise_: Raise) -> Table:
             "turning point [m]",
             "no way back",
         ),
-        rows=tuple(_leg(leg) for leg in legs),
+        rows=tuple(_ways(each) for each in found),
         notes=(
             f"Let down at {share.value:g} of the speed up where a lift does not say its own "
-            f"({share.source}); {SEAT_SOURCE}.",
-            "Where no turning point is told, one way is quicker all along: compare the times.",
+            f"({share.source}); {landing.value:g} min to land and make fast "
+            f"({landing.source}).",
+            "At the foot going on is always quicker, at the head never.",
             NOTE,
         ),
     )
 
 
-def _leg(leg: Leg) -> tuple[Cell, ...]:
+def _ways(ways: Ways) -> tuple[Cell, ...]:
     def minutes(seconds: float) -> int | None:
-        return None if leg.no_way_back and not isfinite(seconds) else ceil(seconds / 60 - 1e-9)
+        return ceil(seconds / 60 - 1e-9) if isfinite(seconds) else None
 
+    first, last = ways.passages[0], ways.passages[-1]
+    foot, head = ways.foot, ways.head
+    turning = ways.turning_point
+    cut = "; ".join(f"above {above:.2f} m {what}" for _, above, what in ways.shut)
     return (
-        leg.stage,
-        leg.section,
-        round(leg.low, 3),
-        round(leg.high, 3),
-        minutes(leg.ahead(leg.low)),
-        minutes(leg.ahead(leg.high)),
-        minutes(leg.back(leg.low)),
-        minutes(leg.back(leg.high)),
-        None if leg.turning_point is None else round(leg.turning_point, 2),
-        leg.no_way_back or None,
+        ways.stage,
+        ways.section,
+        round(foot, 3),
+        round(head, 3),
+        minutes(ways.time_on(foot, first.index)),
+        minutes(ways.time_on(head, last.index)),
+        minutes(ways.time_back(foot, first.index)),
+        minutes(ways.time_back(head, last.index)),
+        None if turning is None else round(turning, 2),
+        cut or None,
     )
 
 

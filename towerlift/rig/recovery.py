@@ -322,7 +322,8 @@ def _told(lines: _Lines, ways: Ways, drill: Drill, effect: _Effect) -> Rehearsed
     loads = effect.loads[worst]
     stands = bool(np.all(np.isfinite(loads)))
     heel = effect.heel
-    back, on = ways.time_back(heel, lines.passage.index), ways.time_on(heel)
+    index = lines.passage.index
+    back, on = ways.time_back(heel, index), ways.time_on(heel, index)
     nearest = min(back, on)
     fix = {
         "rope": drill.spare,

@@ -3,16 +3,45 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Protocol
 
 from towerlift.motion.pace import haul_duration, haul_speed
 from towerlift.motion.passages import Passage
-from towerlift.nesting.pairs import Workshop
+from towerlift.motion.raises import Raise
 from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Lift
 from towerlift.rig.lowering import lowering_duration
 
 # Heights this near are one. [m]
 LEVEL = 1e-6
+
+
+class Planned(Protocol):
+    """Whatever holds a plan and what it does."""
+
+    @property
+    def plan(self) -> Plan:
+        """As written."""
+
+    @property
+    def raise_(self) -> Raise:
+        """The same plan's."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Raising:
+    """A plan and what it does, with nothing drawn.
+
+    Attributes
+    ----------
+    plan : Plan
+        As written.
+    raise_ : Raise
+        The same plan's.
+    """
+
+    plan: Plan
+    raise_: Raise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,9 +107,9 @@ class Ways:
         None where the stage locks it nowhere.
     shut : tuple of (int, float, str)
         Passages from which on the way back is shut, their heel height, and by what.
-    halts : tuple of (float, float)
-        Heel height and length of each halt between two hauls, such as striking what
-        hangs in the way. [m], [s]
+    halts : tuple of (int, float, float)
+        Index of the passage, heel height and length of each halt between two hauls, such
+        as striking what hangs in the way. [m], [s]
     up, down : float
         Time for each metre, checks of level on the way. [s/m]
     """
@@ -92,9 +121,19 @@ class Ways:
     back: SafePlace | None
     on: SafePlace | None
     shut: tuple[tuple[int, float, str], ...]
-    halts: tuple[tuple[float, float], ...]
+    halts: tuple[tuple[int, float, float], ...]
     up: float
     down: float
+
+    @property
+    def foot(self) -> float:
+        """Heel height at which it begins. [m]"""
+        return self.passages[0].standing[self.section].heel_from
+
+    @property
+    def head(self) -> float:
+        """Heel height at which it ends. [m]"""
+        return self.passages[-1].standing[self.section].heel_to
 
     def shut_at(self, passage: int) -> str:
         """What shuts the way back from a passage on, by its index; empty where it is open."""
@@ -120,19 +159,36 @@ class Ways:
         rate = self.down if heel >= self.back.heel else self.up
         return abs(heel - self.back.heel) * rate + self.back.fixing
 
-    def time_on(self, heel: float) -> float:
-        """Time to be safe at the next lock; infinite where there is none. [s]"""
+    def time_on(self, heel: float, passage: int | None = None) -> float:
+        """Time to be safe at the next lock; infinite where there is none. [s]
+
+        Parameters
+        ----------
+        heel : float
+            Heel height from which it goes. [m]
+        passage : int or None
+            Index of the passage it is in; None tells halts that are done by the height.
+
+        Returns
+        -------
+        time : float
+            Halts still to come counted.
+        """
         if self.on is None:
             return float("inf")
         rate = self.up if self.on.heel >= heel else self.down
-        return abs(self.on.heel - heel) * rate + self.on.fixing + self._halted(heel)
+        halted = self._halted(heel) if passage is None else self._to_come(passage)
+        return abs(self.on.heel - heel) * rate + self.on.fixing + halted
+
+    def _to_come(self, passage: int) -> float:
+        return sum(takes for index, _, takes in self.halts if index > passage)
 
     def _halted(self, heel: float) -> float:
         """Halts still to come; one at this very height counts, lest time be promised. [s]"""
         rises = self.on is not None and self.on.heel >= heel
         return sum(
             takes
-            for at, takes in self.halts
+            for _, at, takes in self.halts
             if (at >= heel - LEVEL if rises else at <= heel + LEVEL)
         )
 
@@ -161,8 +217,8 @@ class Ways:
             - self.back.fixing
         )
         foot = low
-        for head in sorted({high, *(at for at, _ in self.halts if low < at < high)}):
-            to_come = sum(takes for at, takes in self.halts if at >= head - LEVEL)
+        for head in sorted({high, *(at for _, at, _ in self.halts if low < at < high)}):
+            to_come = sum(takes for _, at, takes in self.halts if at >= head - LEVEL)
             even = (lead + to_come) / (self.up + self.down)
             if even <= head:
                 return max(foot, even)
@@ -170,12 +226,12 @@ class Ways:
         return high
 
 
-def ways_of(shop: Workshop, drill: Drill) -> Iterator[Ways]:
+def ways_of(shop: Planned, drill: Drill) -> Iterator[Ways]:
     """Ways out of every haul of the raise.
 
     Parameters
     ----------
-    shop : Workshop
+    shop : Planned
         Plan and raise.
     drill : Drill
         Times.
@@ -195,7 +251,7 @@ def ways_of(shop: Workshop, drill: Drill) -> Iterator[Ways]:
 
 
 def _ways(
-    shop: Workshop, drill: Drill, names: tuple[str, str, str], passages: tuple[Passage, ...]
+    shop: Planned, drill: Drill, names: tuple[str, str, str], passages: tuple[Passage, ...]
 ) -> Ways:
     section, stage, name = names
     plan = shop.plan
@@ -219,18 +275,28 @@ def _ways(
 
 
 def _halts(
-    shop: Workshop, section: str, passages: tuple[Passage, ...]
-) -> Iterator[tuple[float, float]]:
+    shop: Planned, section: str, passages: tuple[Passage, ...]
+) -> Iterator[tuple[int, float, float]]:
     """What is done between two hauls while the section hangs where the first left it."""
-    top = max(passages, key=lambda each: each.standing[section].heel_to)
+    top = _topmost(section, passages)
     hauled = {each.index for each in passages}
     for passage in shop.raise_.passages[passages[0].index : top.index]:
         if passage.index not in hauled and passage.duration > 0:
-            yield passage.standing[section].heel_to, passage.duration
+            yield passage.index, passage.standing[section].heel_to, passage.duration
+
+
+def _topmost(section: str, passages: tuple[Passage, ...]) -> Passage:
+    """The last haul upward: all that is left then is setting down and fixing.
+
+    A stage that only floats a section and lets it down has none: its last passage counts,
+    lest what is done while it floats be left out.
+    """
+    lifts = [each for each in passages if each.step == "lift"]
+    return max(lifts, key=lambda each: each.standing[section].heel_to, default=passages[-1])
 
 
 def _next_lock(
-    shop: Workshop, section: str, stage: str, passages: tuple[Passage, ...]
+    shop: Planned, section: str, stage: str, passages: tuple[Passage, ...]
 ) -> SafePlace | None:
     """Where the stage locks or hangs the section after the haul, and how long that takes."""
     fixing, found = 0.0, None
@@ -242,9 +308,7 @@ def _next_lock(
             break
     if found is None:
         return None
-    # The last haul upward ends where all that is left is setting down and fixing.
-    top = max((each for each in passages if each.step == "lift"), default=passages[-1],
-              key=lambda each: each.standing[section].heel_to)  # fmt: skip
+    top = _topmost(section, passages)
     for passage in shop.raise_.passages[top.index + 1 : found.index + 1]:
         fixing += passage.duration
     later = shop.raise_.passages[found.index + 1 : found.index + 2]
@@ -254,7 +318,7 @@ def _next_lock(
 
 
 def _shut(
-    shop: Workshop, section: str, passages: tuple[Passage, ...], back: SafePlace | None
+    shop: Planned, section: str, passages: tuple[Passage, ...], back: SafePlace | None
 ) -> Iterator[tuple[int, float, str]]:
     """Passages from which on something that the way back needs has been taken out."""
     fixtures = {fixture.name for fixture in shop.plan.fixtures}
@@ -276,7 +340,7 @@ def _shut(
                         return
 
 
-def _carried_before(shop: Workshop, passage: Passage, child: str) -> str:
+def _carried_before(shop: Planned, passage: Passage, child: str) -> str:
     for earlier in reversed(shop.raise_.passages[: passage.index]):
         if earlier.stage != passage.stage:
             break
