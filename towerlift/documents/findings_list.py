@@ -75,10 +75,10 @@ def _passes(edition: Edition, passes: Sequence[Finding]) -> Grid:
     )  # fmt: skip
     return Grid(
         name="Of each limit, how many pass and the one that leaves least",
-        columns=(Column(head="limit", width=2), Column(head="pass"), Column(head="stage"),
-                 Column(head="on", width=1.6), Column(head="found", width=0.9),
+        columns=(Column(head="limit", width=2.2), Column(head="pass"), Column(head="stage"),
+                 Column(head="on", width=1.3), Column(head="found", width=0.9),
                  Column(head="allowed", width=1), Column(head="to spare", width=1),
-                 Column(head="limit by", width=2)),
+                 Column(head="limit by", width=2.9)),
         rows=rows,
         notes=("All of them stand in the workbook of lists.",),
         listed=False,

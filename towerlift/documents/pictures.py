@@ -18,6 +18,7 @@ from towerlift.drawings import (
     leads_drawing,
     least_margin,
     reeving_drawing,
+    resting_stages,
     stage_elevation,
     to_svg,
     wall_drawing,
@@ -33,6 +34,10 @@ from towerlift.plan.work import Stage
 from towerlift.programme.watch import watch
 
 ON_CARDS = 14.0
+# A drawing with a page nearly to itself. [mm]
+FULL = 215.0
+# States of the tower beside each other.
+IN_A_ROW = 8
 # Elevations leave room for the signals on the back of a card. [mm]
 ON_BACK = 100.0
 # Capital letters of drawings, and of those on cards. [mm]
@@ -175,9 +180,21 @@ def whole_tower(edition: Edition) -> list[Block]:
     blocks : list of Block
         One picture.
     """
-    room = part_of(edition, 266.0, 100.0, 2.0)
-    what = "The tower after each stage that moves something, seen from the south"
-    return drawn(what, lambda: whole_strip(edition.outcome, room), most=150.0)
+    room = part_of(edition, room_of(edition, wide=True).width, 136.0, 2.3)
+    names = resting_stages(edition.outcome)
+    rows = [names[first : first + IN_A_ROW] for first in range(0, len(names), IN_A_ROW)]
+    if not rows:
+        return [Words(words="NOT EVALUATED: no stage has steps", weight=Weight.LOUD)]
+    # All rows at one scale: that of the one whose tower stands highest.
+    made = [whole_strip(edition.outcome, room, stages=some) for some in rows]
+    top = max(view.high[1] for drawing in made for view in drawing.views)
+    blocks: list[Block] = []
+    for some in rows:
+        what = f"The tower after {some[0]} to {some[-1]}, each stage that moves something, "
+        what += "seen from the south"
+        drawing = whole_strip(edition.outcome, room, stages=some, top=top)
+        blocks.append(Picture(svg=to_svg(drawing), caption=what))
+    return blocks
 
 
 def three_states(edition: Edition) -> list[Block]:
@@ -247,7 +264,7 @@ def site_plan(edition: Edition) -> list[Block]:
     blocks: list[Block] = []
     for lift in edition.plan.lifts:
         what = f"Lift {lift.name} at its hardest pull: falls, lead blocks and capstans"
-        blocks += drawn(what, lambda name=lift.name: leads(edition, name), most=215.0)  # type: ignore[misc]
+        blocks += drawn(what, lambda name=lift.name: leads(edition, name), most=FULL)  # type: ignore[misc]
     return blocks or [Words(words="NOT EVALUATED: no lift to draw", weight=Weight.LOUD)]
 
 
@@ -272,7 +289,7 @@ def hardest_leads(edition: Edition) -> list[Block]:
         return [Words(words="NOT EVALUATED: no lift to draw", weight=Weight.LOUD)]
     name = max(pulls, key=lambda each: pulls[each])
     what = f"Lift {name}, which pulls hardest: falls, lead blocks and capstans"
-    return drawn(what, lambda: leads(edition, name), most=150.0)
+    return drawn(what, lambda: leads(edition, name), most=FULL)
 
 
 def leads(edition: Edition, lift: str) -> Drawing:

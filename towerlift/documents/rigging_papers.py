@@ -266,8 +266,8 @@ def _slings(edition: Edition) -> Iterator[Block]:
              _stage_of(edition, "strike", f.name), f.note, "")
             for kind in kinds for f in plan.fixtures if f.kind == kind
         ) or (("none in the plan", *[NOTHING] * 5, ""),),
-        notes=("Shackles and pins are not in the plan: each is matched to the rating of the "
-               "sling or block it joins, and its tag written beside it.",),
+        notes=("A shackle or pin that the list of tackles does not give is matched to the "
+               "rating of the sling or block it joins, and its tag written beside it.",),
     )  # fmt: skip
 
 

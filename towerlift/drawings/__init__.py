@@ -17,7 +17,7 @@ from towerlift.drawings.loads import load_strip
 from towerlift.drawings.paper import A4, LETTER, Block, Paper, Room
 from towerlift.drawings.reeving import reeving_drawing
 from towerlift.drawings.runs import Course, course_of, run_of
-from towerlift.drawings.states import whole_strip
+from towerlift.drawings.states import resting_stages, whole_strip
 from towerlift.drawings.wall import wall_drawing
 
 __all__ = [
@@ -38,6 +38,7 @@ __all__ = [
     "load_strip",
     "raise_strip",
     "reeving_drawing",
+    "resting_stages",
     "run_of",
     "stage_elevation",
     "strip_insets",

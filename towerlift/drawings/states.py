@@ -33,6 +33,7 @@ def whole_strip(
     *,
     stages: Sequence[str] | None = None,
     seen_from: Face = Face.SOUTH,
+    top: float = 0.0,
 ) -> Drawing:
     """The tower after each stage that moves something, side by side.
 
@@ -46,6 +47,8 @@ def whole_strip(
         Which stages; None takes those after which some heel is elsewhere, and the last.
     seen_from : Face
         Side that is looked from.
+    top : float
+        Height that every view shows at least. [m]
 
     Returns
     -------
@@ -64,6 +67,7 @@ def whole_strip(
     plane = elevation_plane(outcome, seen_from)
     panels = [panel_of(outcome, instant, plane) for instant in instants]
     extent = extent_of(panels)
+    extent = replace(extent, top=max(extent.top, top))
     names = [section.name for section in outcome.plan.sections]
     line = LINE * room.text
     first = max(words_width(name, room.text, bold=True) for name in names) + 3.0
@@ -96,6 +100,22 @@ def whole_strip(
         views=tuple(views),
         notes=tuple(notes),
     )
+
+
+def resting_stages(outcome: Outcome) -> tuple[str, ...]:
+    """Stages after which some heel is elsewhere, and the last.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of a checked plan.
+
+    Returns
+    -------
+    stages : tuple of str
+        Names, in order.
+    """
+    return tuple(instant.title for instant in _rests(outcome, None))
 
 
 def _rests(outcome: Outcome, stages: Sequence[str] | None) -> list[Instant]:
