@@ -144,7 +144,7 @@ def test_choosing_a_finding_goes_to_it(opened):
     assert "mm short" in text
     heel = re.search(r"heel at (-?[\d.]+) m, at x", text)
     assert heel is not None
-    assert f"now {heel.group(1)} m" in opened.locator(".tlv-now-words").inner_text()
+    assert f"heel at {heel.group(1)} m" in opened.locator(".tlv-now-words").inner_text()
     opened.screenshot(path=OUTPUT / "planner-finding.png")
 
 

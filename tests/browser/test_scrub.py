@@ -1,7 +1,11 @@
 """The view as one file from disk, in a browser that reaches nothing."""
 
+import io
+from base64 import b64decode
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from tests.browser.looking import (
     READY,
@@ -28,6 +32,10 @@ from towerlift.scrub import standalone_html
 
 pytestmark = pytest.mark.browser
 
+CHOOSE = (
+    "const list = view.layout.part('.tlv-list'); list.value = '{0}';"
+    " list.dispatchEvent(new Event('change'));"
+)
 RISING = 5  # the passage in which the base rises
 
 
@@ -57,7 +65,7 @@ def looked(opened):
         for (const [name, flag, usual] of [["cut", "cut", true], ["gaps", "colouring", false],
             ["loads", "loads", true], ["danger", "danger", true], ["lensed", "lensed", true],
             ["tape", "measuring", false]]) if (view[flag] !== usual) view.toggle(name, flag);
-        view.setUnit("m"); view.setText(13);""",
+        view.setUnit("m"); view.setText(13); view.saidUntil = 0;""",
     )
     settled(opened)
     return opened
@@ -235,7 +243,7 @@ def test_gap_colours_tell_near_from_far(looked, scene, starter_outcome):
     settled(looked)
     # A girt stands back from its legs: it is the nearest to nothing.
     assert looks_like(screen(looked)[y, x], (222, 220, 214))
-    assert "never nearest of its pair" in tell(looked, "return view.layout.over.textContent;")
+    assert "not measured here" in tell(looked, "return view.layout.over.textContent;")
 
 
 def test_words_over_the_picture_do_not_lie_on_one_another(looked):
@@ -425,6 +433,64 @@ def test_pointing_names_the_member(looked, scene, starter_outcome):
         )
 
 
+def test_members_are_reached_by_keys(looked, scene, starter_outcome):
+    """South girt 2 of the base, from the list: it is marked, and its name and height told."""
+    position = RISING + 0.45
+    tell(looked, 'view.toggle("lensed", "lensed"); view.toggle("danger", "danger");')
+    south = from_south(looked, scene)
+    tell(looked, f"view.goTo({position});")
+    settled(looked)
+    looked.locator(".tlv-members summary").focus()
+    looked.keyboard.press("Enter")
+    looked.locator(".tlv-body").select_option(label="base")
+    listed = looked.locator(".tlv-memberlist option").all_inner_texts()
+    base = next(s for s in starter_outcome.plan.sections if s.name == "base")
+    assert [each.split(" ")[0] for each in listed] == [m.mark for m in base.members]
+    looked.locator(".tlv-memberlist").focus()
+    looked.keyboard.press("Home")
+    for _ in range(next(n for n, each in enumerate(listed) if each.startswith("BS2"))):
+        looked.keyboard.press("ArrowDown")
+    heel = heel_of(starter_outcome, position, "base")
+    told = looked.locator(".tlv-unseen").inner_text()
+    assert told.startswith("base: BS2")
+    assert "gap not measured here" in told  # a girt stands back from its legs
+    assert f"from {heel + 1.8:.2f} m to {heel + 2.0:.2f} m up" in told
+    settled(looked)
+    (point,) = south.pixels(np.array([[0.5, -1.65, heel + 1.9]]), size_of(looked))
+    x, y = np.round(point).astype(int)
+    assert looks_like(screen(looked)[y, x], (244, 196, 48))
+    assert "base: BS2" in tell(looked, "return view.layout.over.textContent;")
+    looked.keyboard.press("Enter")
+    middle = tell(looked, "return view.at.focus;")
+    assert middle[2] == pytest.approx(heel + 1.9, abs=0.01)
+    looked.locator(".tlv-unchoose").click()
+    settled(looked)
+    assert "base: BS2" not in tell(looked, "return view.layout.over.textContent;")
+
+
+def test_the_ground_kept_clear_is_a_ring(looked, scene, starter_outcome):
+    """Six metres beside the base, or a quarter of its head's height, whichever is more."""
+    position = RISING + 0.5
+    heel = heel_of(starter_outcome, position, "base")
+    length = next(s.length for s in starter_outcome.plan.sections if s.name == "base")
+    beside = max(6.0, 0.25 * (heel + length))
+    base = next(body for body in scene.bodies if body.name == "base")
+    half = float(np.abs(base.vertices[:, :2]).max())
+    line = starter_outcome.raise_.plumb_line
+    tell(looked, f'view.lookFrom("from above, askew"); view.goTo({position}); view.zoom(2);')
+    settled(looked)
+    east = looked.locator('.tlv-over polyline[stroke-dasharray="9 4"]').get_attribute("points")
+    x, y = map(float, east.split()[0].split(","))
+    there = tell(looked, f"return view.pixelOf([{line.x + half + beside}, {line.y}, 0]);")
+    assert [x, y] == pytest.approx(there, abs=0.06)
+    assert f"{beside:.2f} m beside the load" in tell(
+        looked, "return view.layout.over.textContent;"
+    )
+    looked.locator(".tlv-danger").click()
+    settled(looked)
+    assert looked.locator('.tlv-over polyline[stroke-dasharray="9 4"]').count() == 0
+
+
 def test_the_tape_measures_between_two_places(looked, scene, starter_outcome):
     """From leg to leg across the south side: their middles are 3.3 m apart."""
     position = RISING + 0.45
@@ -473,13 +539,28 @@ def test_the_view_turns_and_comes_nearer_by_keys(looked):
     assert after[2] == pytest.approx(0.85 * before[2])
 
 
-def test_feet_and_larger_letters(looked):
+def test_feet_and_larger_letters(looked, starter_outcome):
     tell(looked, f"view.goTo({RISING + 0.5});")
     looked.locator(".tlv-unit").click()
     settled(looked)
     text = looked.locator(".tlv-states").inner_text()
     assert " ft " in text
     assert " in," in text
+    assert " ft " in looked.locator(".tlv-now-words").inner_text()
+    assert "Gap, in, along the heel of the base, ft" in (
+        looked.locator(".tlv-gapstrip").text_content()
+    )
+    number, finding = next(
+        (n, f)
+        for n, f in enumerate(starter_outcome.findings)
+        if f.check == "clearance" and f.limit.unit == "mm" and (f.value or 0) > 0
+    )
+    tell(looked, f"view.layout.part('.tlv-sieve').value = ''; {CHOOSE.format(number)}")
+    # Found is never rounded up, asked never down.
+    found = np.floor(finding.value / 25.4 * 100) / 100
+    asked = np.ceil(finding.limit_in_force.value / 25.4 * 100) / 100
+    told = looked.locator(".tlv-finding").inner_text()
+    assert f"{found:.2f} in, asked at least {asked:.2f} in" in told
     before = looked.locator(".tlv-states").bounding_box()["height"]
     for _ in range(6):
         looked.locator(".tlv-larger").click()
@@ -525,7 +606,7 @@ def test_no_page_asked_for_anything(opened):
     assert opened.errors == []
 
 
-def test_without_webgl_words_and_strips_remain(opened, page_file):
+def test_without_webgl_words_strips_and_stills_remain(opened, page_file, scene):
     with offline_page("--disable-3d-apis", beside=opened) as page:
         page.goto(page_file.as_uri())
         page.wait_for_function(READY)
@@ -534,7 +615,21 @@ def test_without_webgl_words_and_strips_remain(opened, page_file):
         assert "cannot draw in 3D" in page.locator(".tlv-away").inner_text()
         assert "least gap" in page.locator(".tlv-lens").inner_text()
         assert page.locator(".tlv-gapstrip svg text").count() > 5
+        # The still of the stage is that of the middle of its longest haul.
+        still = page.locator(".tlv-sight img")
+        assert "stage S1, heel of the base at" in page.locator(".tlv-away").inner_text()
+        assert "stage S1" in still.get_attribute("alt")
+        png = still.get_attribute("src").partition("base64,")[2]
+        image = np.asarray(Image.open(io.BytesIO(b64decode(png))).convert("RGB"))
+        size = (image.shape[1], image.shape[0])
+        heel = scene.raise_.passages[RISING].heel("base", 0.5)
+        ((x, y),) = whole_tower(scene, size).pixels(np.array([[0.4, -1.7, heel + 1.9]]), size)
+        assert looks_like(image[round(y), round(x)], LARCH)
         before = page.locator(".tlv-now-gap").get_attribute("transform")
         tell(page, f"view.goTo({RISING + 0.8});")
         page.wait_for_timeout(300)
         assert page.locator(".tlv-now-gap").get_attribute("transform") != before
+        page.locator(".tlv-stage").select_option("S3")
+        page.wait_for_timeout(300)
+        assert "stage S3" in page.locator(".tlv-away").inner_text()
+        assert still.get_attribute("src").partition("base64,")[2] != png

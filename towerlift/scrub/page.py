@@ -6,6 +6,7 @@ import json
 from html import escape
 
 from towerlift.scrub.cargo import raise_parcel
+from towerlift.scrub.stills import stage_stills
 from towerlift.scrub.view import bundle
 from towerlift.scrub.words import CAUTION, summary
 from towerlift.workflow import Outcome
@@ -28,6 +29,7 @@ _PAGE = """<!doctype html>
 <noscript>{title}: {summary}. {caution} The view needs JavaScript.</noscript>
 <script id="bundle" type="text/plain">{bundle}</script>
 <script id="parcel" type="text/plain">{parcel}</script>
+<script id="stills" type="application/json">{stills}</script>
 <script type="module">
 const bytes = (id) => Uint8Array.from(atob(document.getElementById(id).textContent),
   (letter) => letter.charCodeAt(0));
@@ -36,7 +38,8 @@ const plain = async (id) => new Uint8Array(await new Response(
 const url = URL.createObjectURL(new Blob([await plain("bundle")], {{type: "text/javascript"}}));
 const view = await import(url);
 URL.revokeObjectURL(url);
-view.mountPage(document.getElementById("view"), await plain("parcel"), {settings});
+view.mountPage(document.getElementById("view"), await plain("parcel"), {settings},
+  () => JSON.parse(document.getElementById("stills").textContent));
 </script>
 </body>
 </html>
@@ -59,7 +62,8 @@ def standalone_html(outcome: Outcome, *, position: float | None = None, unit: st
     Returns
     -------
     html : str
-        A page that needs no network and no other file.
+        A page that needs no network and no other file. Where its browser cannot draw in
+        3D the same slider chooses among still pictures of the stages.
 
     Raises
     ------
@@ -77,6 +81,7 @@ def standalone_html(outcome: Outcome, *, position: float | None = None, unit: st
         caution=CAUTION,
         bundle=_packed(bundle()),
         parcel=_packed(raise_parcel(outcome)),
+        stills=json.dumps(stage_stills(outcome)).replace("<", "\\u003c"),
         settings=json.dumps({"position": position, "unit": unit}),
     )
 

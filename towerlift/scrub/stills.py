@@ -1,12 +1,14 @@
 """Pictures for where a browser cannot draw, and for notebooks that no kernel runs."""
 
 import base64
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from html import escape
 from io import BytesIO
 
 from PIL import Image
 
+from towerlift.motion.passages import Passage
 from towerlift.motion.travel import describe, locate
 from towerlift.scene import Scene, as_png, build_scene, picture
 from towerlift.scrub.words import CAUTION, summary
@@ -14,6 +16,7 @@ from towerlift.workflow import Outcome
 
 LEAST, MOST = 64, 2000  # sides of a picture [px]
 STILL_SIZE = (480, 560)
+MOST_STILLS = 12  # in a page that must do without a kernel
 
 
 @lru_cache(maxsize=4)
@@ -63,6 +66,52 @@ def still_html(outcome: Outcome, position: float, key: str) -> str:
         f'<img alt="{escape(words)}" src="data:image/png;base64,{png}">'
         f"<figcaption>{escape(words)}</figcaption></figure>"
     )
+
+
+def stage_stills(outcome: Outcome) -> list[dict[str, object]]:
+    """Pictures of the stages, for a page that can neither draw in 3D nor ask a kernel.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Of a checked plan.
+
+    Returns
+    -------
+    stills : list of dict
+        ``position``, ``words`` for what is shown, and ``png`` in base 64: each stage in the
+        middle of its longest haul, or at its end if nothing is hauled, and the end of the
+        raise; of so many stages that all pictures together stay small.
+    """
+    positions = list(_still_positions(outcome.raise_.passages))
+    if len(positions) > MOST_STILLS:
+        step = (len(positions) - 1) / (MOST_STILLS - 1)
+        positions = [positions[round(k * step)] for k in range(MOST_STILLS)]
+    return [
+        {
+            "position": position,
+            "words": _shown_in(outcome, position),
+            "png": base64.b64encode(_small(still_png(outcome, position, STILL_SIZE))).decode(),
+        }
+        for position in positions
+    ]
+
+
+def _still_positions(passages: Sequence[Passage]) -> Iterator[float]:
+    for stage in dict.fromkeys(passage.stage for passage in passages):
+        own = [passage for passage in passages if passage.stage == stage]
+        longest = max(own, key=lambda passage: abs(passage.travel))
+        yield longest.index + 0.5 if longest.moving else own[-1].index + 1.0 - 1e-6
+    yield float(len(passages))
+
+
+def _shown_in(outcome: Outcome, position: float) -> str:
+    moment = locate(outcome.raise_, position)
+    passage, share = moment.passage, moment.share
+    heels = ", ".join(
+        f"heel of the {name} at {passage.heel(name, share):.2f} m" for name in passage.standing
+    )
+    return f"stage {passage.stage}, {heels or 'nothing built yet'}"
 
 
 def _small(png: bytes) -> bytes:

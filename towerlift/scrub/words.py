@@ -46,7 +46,8 @@ def said(finding: Finding) -> dict[str, object]:
     Returns
     -------
     words : dict
-        Verdict, value against limit, place, reason, remedies, and who set the limit.
+        Verdict, value against limit, place, reason, remedies, and who set the limit;
+        the numbers again as numbers, in the limit's unit, for a reader in feet.
     """
     limit = finding.limit_in_force
     asked = f"{limit.bound} {quantity(limit.value, limit.unit)}"
@@ -65,6 +66,11 @@ def said(finding: Finding) -> dict[str, object]:
         "remedy": list(finding.remedy),
         "source": limit.source,
         "overrule": "",
+        "unit": limit.unit,
+        "bound": str(limit.bound),
+        "value": finding.value,
+        "limit": limit.value,
+        "margin": finding.margin,
     }
     if finding.value is not None:
         margin = finding.margin or 0.0

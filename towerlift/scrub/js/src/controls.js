@@ -2,6 +2,7 @@
 
 import { choose, listFindings, nextFinding } from "./findings.js";
 import { given, kernelGone } from "./kernel.js";
+import { chooseMember, listMembers, lookAtMember } from "./members.js";
 import { clicked, hover, hoverAt } from "./pointing.js";
 import { held } from "./story.js";
 import { answered, offerTries } from "./tries.js";
@@ -38,6 +39,12 @@ export function listen(view) {
   on(".tlv-sieve", "change", () => listFindings(view));
   on(".tlv-words", "input", () => listFindings(view));
   on(".tlv-list", "change", (event) => choose(view, Number(event.target.value)));
+  on(".tlv-members", "toggle", () => listMembers(view));
+  on(".tlv-body", "change", () => listMembers(view));
+  on(".tlv-memberlist", "change", (event) => chooseMember(view, Number(event.target.value)));
+  on(".tlv-memberlist", "keydown", (event) => { if (event.key === "Enter") lookAtMember(view); });
+  on(".tlv-lookat", "click", () => lookAtMember(view));
+  on(".tlv-unchoose", "click", () => chooseMember(view, -1));
   on(".tlv-before", "click", () => nextFinding(view, -1));
   on(".tlv-next", "click", () => nextFinding(view, 1));
   on(".tlv-course", "pointerdown", (event) => point(view, event));

@@ -20,11 +20,11 @@ export function listFindings(view) {
   view.listedFor = sieve;
   view.listed = [];
   view.head.findings.forEach((/** @type {any} */ finding, /** @type {number} */ n) => {
-    const said = `${findingLine(finding)} ${finding.why} ${finding.remedy.join(" ")} ${finding.source}`.toLowerCase();
+    const said = `${findingLine(finding, view.unit)} ${finding.why} ${finding.remedy.join(" ")} ${finding.source}`.toLowerCase();
     if ((!sieve || finding.verdict === sieve) && words.every((/** @type {string} */ word) => said.includes(word))) view.listed.push(n);
   });
   part(".tlv-list").innerHTML = view.listed.map((n) =>
-    `<option value="${n}">${escape(findingLine(view.head.findings[n]))}</option>`).join("");
+    `<option value="${n}">${escape(findingLine(view.head.findings[n], view.unit))}</option>`).join("");
   part(".tlv-count").textContent = `${view.listed.length} listed`;
   showFinding(view);
   return undefined;
@@ -35,7 +35,7 @@ export function showFinding(view) {
   const { part } = view.layout;
   const list = part(".tlv-list");
   list.value = view.finding === null ? "" : String(view.finding);
-  part(".tlv-finding").innerHTML = findingHtml(view.finding === null ? null : view.head.findings[view.finding]);
+  part(".tlv-finding").innerHTML = findingHtml(view.finding === null ? null : view.head.findings[view.finding], view.unit);
 }
 
 /** @param {View} view @param {number} n */

@@ -42,12 +42,13 @@ export async function mountWidget(parent, packed, model) {
 }
 
 /** @param {HTMLElement} parent @param {Uint8Array} packed
- * @param {{position: number | null, unit: string}} settings */
-export async function mountPage(parent, packed, settings) {
+ * @param {{position: number | null, unit: string}} settings
+ * @param {() => import("./view.js").Still[]} [stills] pictures that the page brought along */
+export async function mountPage(parent, packed, settings, stills) {
   /** @type {Record<string, any>} */
   const values = { unit: settings.unit, height: Math.max(globalThis.innerHeight - 6, 480), follow: false };
   /** @type {Host} */
-  const host = { get: (name) => values[name], set: () => {}, on: () => {}, off: () => {}, send: () => {}, live: false };
+  const host = { get: (name) => values[name], set: () => {}, on: () => {}, off: () => {}, send: () => {}, live: false, stills };
   const view = await mounted(parent, packed, host);
   addEventListener("resize", () => {
     values.height = Math.max(globalThis.innerHeight - 6, 480);

@@ -13,10 +13,9 @@ export function withoutPicture(view, error) {
   view.still = document.createElement("img");
   view.still.alt = "The tower in its shaft";
   part(".tlv-sight").prepend(view.still);
-  const why = view.host.live
-    ? "This browser cannot draw in 3D: still pictures come from the kernel."
-    : "This browser cannot draw in 3D, and the page has no kernel to draw for it: what follows in words and strips is complete.";
-  part(".tlv-away").textContent = why;
+  view.brought = view.host.live ? [] : view.host.stills?.() ?? [];
+  if (view.host.live) part(".tlv-away").textContent = "This browser cannot draw in 3D: still pictures come from the kernel.";
+  else if (!view.brought.length) part(".tlv-away").textContent = "This browser cannot draw in 3D, and the page brought no pictures: what follows in words and strips is complete.";
   part(".tlv-away").title = error.message;
   view.invalidate();
 }
@@ -40,8 +39,32 @@ export function given(view, message, buffers) {
   if (message.number !== view.stillNumber) askStill(view);
 }
 
+/** The picture that comes nearest to where the raise is, of its own stage if there is one.
+ * @param {View} view */
+function nearestStill(view) {
+  const { story, position } = view;
+  const stage = story.passages[story.split(position)[0]].stage;
+  const own = view.brought.filter((each) => story.passages[story.split(each.position)[0]].stage === stage);
+  const away = (/** @type {import("./view.js").Still} */ each) => Math.abs(story.along(each.position) - story.along(position));
+  return (own.length ? own : view.brought).reduce((a, b) => (away(b) < away(a) ? b : a));
+}
+
+/** @param {View} view */
+function showBrought(view) {
+  const { still, brought } = view;
+  if (!still || !brought.length) return;
+  const nearest = nearestStill(view);
+  const number = Math.round(1e6 * nearest.position);
+  if (number === view.stillShown) return;
+  view.stillShown = number;
+  still.src = `data:image/png;base64,${nearest.png}`;
+  still.alt = `The tower in its shaft: ${nearest.words}`;
+  view.layout.part(".tlv-away").textContent = `This browser cannot draw in 3D. A still, the nearest of ${brought.length}: ${nearest.words}.`;
+}
+
 /** @param {View} view */
 export function askStill(view) {
+  if (!view.host.live) showBrought(view);
   if (!view.still || !view.host.live) return;
   const number = view.stillNumber = Math.round(1e6 * view.position);
   if (view.stillOut || view.stillShown === number) return;

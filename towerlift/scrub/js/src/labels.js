@@ -16,6 +16,18 @@ export function widthOf(words) {
   return em;
 }
 
+/** Words in lines of at most so many letters' width. @param {string} words @param {number} most
+ * [em] @returns {string[]} */
+export function wrapped(words, most) {
+  const lines = [""];
+  for (const word of words.split(" ")) {
+    const longer = `${lines[lines.length - 1]} ${word}`.trimStart();
+    if (lines[lines.length - 1] && widthOf(longer) > most) lines.push(word);
+    else lines[lines.length - 1] = longer;
+  }
+  return lines;
+}
+
 /**
  * @typedef {{left: number, top: number, right: number, bottom: number}} Box edges [px]
  * @typedef {{left: number, cost: number}} Choice a left edge, and how far up or down one

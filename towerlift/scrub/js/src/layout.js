@@ -1,6 +1,7 @@
 // The page's own elements, made once; everything that is not 3D is plain HTML.
 
 import { escape } from "./svg.js";
+import { inches, length } from "./units.js";
 
 /** @param {string} html @returns {HTMLElement} */
 function made(html) {
@@ -38,7 +39,7 @@ export function layOut(head) {
       <div class="tlv-row">
         <button type="button" class="tlv-play" aria-pressed="false">▶ play</button>
         <label>at <select class="tlv-speed" aria-label="speed">${options(SPEEDS)}</select></label>
-        <label>stage <select class="tlv-stage" style="max-width:15em">${options(used.map((name) => [name, `${name}: ${titles.get(name) ?? ""}`]))}</select></label>
+        <label class="tlv-grows">stage <select class="tlv-stage">${options(used.map((name) => [name, `${name}: ${titles.get(name) ?? ""}`]))}</select></label>
         <button type="button" class="tlv-hold" title="Go to the next stage that is signed for before it begins">hold point ▸</button>
         <button type="button" class="tlv-unit" title="Metres or feet">m</button>
         <button type="button" class="tlv-smaller" aria-label="smaller letters">A−</button>
@@ -49,7 +50,7 @@ export function layOut(head) {
         <button type="button" class="tlv-cut" aria-pressed="true" title="Leave out the wall nearest to you">near wall away</button>
         <button type="button" class="tlv-gaps" aria-pressed="false" title="Colour pieces and stone by their least gap in this haul">gap colours</button>
         <button type="button" class="tlv-loads" aria-pressed="true">loads</button>
-        <button type="button" class="tlv-danger" aria-pressed="true" title="Where nobody may be while something moves">keep clear</button>
+        <button type="button" class="tlv-danger" aria-pressed="true" title="Where nobody may be while something moves, by common practice: below it, 2 m each side of a fall and 4 m beyond its ends, and beside what is lifted the larger of 6 m and a quarter of its height">keep clear</button>
         <button type="button" class="tlv-lensed" aria-pressed="true">lens</button>
         <button type="button" class="tlv-tape" aria-pressed="false" title="Point at two places to measure between them">tape</button>
       </div>
@@ -59,6 +60,11 @@ export function layOut(head) {
       <div class="tlv-strip tlv-gapstrip"></div>
       <div class="tlv-strip tlv-loadstrip"></div>
       <dl class="tlv-states" aria-label="state of each section"></dl>
+      <details class="tlv-members"><summary>Members by name</summary>
+        <div class="tlv-row"><label>of <select class="tlv-body"></select></label>
+          <button type="button" class="tlv-lookat" title="Go near the chosen member">look at it</button>
+          <button type="button" class="tlv-unchoose" title="Mark none">mark none</button></div>
+        <select class="tlv-memberlist" size="5" aria-label="members; choosing one marks it and tells its least gap and height"></select></details>
       <details class="tlv-tries" hidden><summary>What if …</summary><div class="tlv-sliders"></div><div class="tlv-answer" role="status"></div></details>
       <div class="tlv-row">
         <label>findings <select class="tlv-sieve">${options(VERDICTS.map(([v, words]) => [v, v ? `${words} (${head.counts[v] ?? 0})` : `${words} (${head.findings.length})`]))}</select></label>
@@ -85,16 +91,34 @@ export function layOut(head) {
   };
 }
 
-/** A finding in full. @param {any} finding */
-export function findingHtml(finding) {
+/** A finding's number as the reader writes lengths: never to look better than it is.
+ * @param {any} finding @param {"value" | "limit" | "margin"} which
+ * @param {import("./units.js").Unit} unit */
+function amount(finding, which, unit) {
+  const { found, asked, spare } = finding;
+  const written = { value: found, limit: asked, margin: spare }[which];
+  const metres = { mm: 0.001, m: 1 }[/** @type {"mm" | "m"} */ (finding.unit)];
+  const value = finding[which];
+  if (unit === "m" || !metres || value === null || value === undefined) return written;
+  // What must be at least so much is rounded down where it is found, up where it is asked.
+  const down = (finding.bound === "at least") === (which !== "limit");
+  const said = inches(Math.abs(value) * metres, value < 0 ? !down : down);
+  if (which === "limit") return `${finding.bound} ${said}`;
+  if (which === "value") return `${value < 0 ? "−" : ""}${said}`;
+  return `${said} ${written.split(" ").slice(2).join(" ")}`;
+}
+
+/** A finding in full. @param {any} finding @param {import("./units.js").Unit} unit */
+export function findingHtml(finding, unit) {
   if (!finding) return "<p>Choose a finding to go to its stage, height and place.</p>";
   const parts = [`<h3 class="${finding.verdict === "pass" ? "" : "tlv-fail"}">${escape(finding.word)}: ${escape(finding.check)}</h3>`];
   parts.push(`<p>${escape(finding.subject)}</p>`);
-  parts.push(`<p><b>${escape(finding.found)}</b>, asked ${escape(finding.asked)}${finding.spare ? `: ${escape(finding.spare)}` : ""}.</p>`);
+  parts.push(`<p><b>${escape(amount(finding, "value", unit))}</b>, asked ${escape(amount(finding, "limit", unit))}${finding.spare ? `: ${escape(amount(finding, "margin", unit))}` : ""}.</p>`);
   let place = finding.stage ? `Stage ${finding.stage}` : "The whole raise";
-  if (finding.heel !== null) place += `, heel at ${finding.heel.toFixed(2)} m`;
-  if (finding.where) place += `, at x ${finding.where.map((/** @type {number} */ v) => v.toFixed(2)).join(", ")} m`;
+  if (finding.heel !== null) place += `, heel at ${length(finding.heel, unit)}`;
+  if (finding.where) place += `, at ${["east", "north", "up"].map((way, k) => `${way} ${length(finding.where[k], unit)}`).join(", ")}`;
   parts.push(`<p>${escape(place)}.</p>`);
+  if (unit === "ft" && (finding.why || finding.remedy.length)) parts.push("<p>Reasons and cures are told in metres, as they were reckoned:</p>");
   if (finding.why) parts.push(`<p>${escape(finding.why)}</p>`);
   if (finding.remedy.length) {
     parts.push(`<p>What would cure it, best first:</p><ol>${finding.remedy.map((/** @type {string} */ each) => `<li>${escape(each)}</li>`).join("")}</ol>`);
@@ -104,8 +128,8 @@ export function findingHtml(finding) {
   return parts.join("");
 }
 
-/** A finding as one line of the list. @param {any} finding */
-export function findingLine(finding) {
-  const heel = finding.heel === null ? "" : ` ${finding.heel.toFixed(2)} m`;
-  return `${finding.word} · ${finding.check} · ${finding.stage || "all"}${heel} · ${finding.found} (${finding.asked}) · ${finding.subject}`;
+/** A finding as one line of the list. @param {any} finding @param {import("./units.js").Unit} unit */
+export function findingLine(finding, unit) {
+  const heel = finding.heel === null ? "" : ` ${length(finding.heel, unit)}`;
+  return `${finding.word} · ${finding.check} · ${finding.stage || "all"}${heel} · ${amount(finding, "value", unit)} (${amount(finding, "limit", unit)}) · ${finding.subject}`;
 }

@@ -12,6 +12,8 @@ export const GAP_CLASSES = [
   [0.2, "#e3bd84", "100 to 200 mm"], [0.5, "#cbd8de", "200 to 500 mm"], [Infinity, "#eef0ee", "500 mm and more"],
 ];
 
+export const UNMEASURED = "#dedcd6";
+
 /** Colour of a gap: darker is nearer; lightness alone tells the classes apart.
  * @param {number} metres @returns {number[]} */
 export function gapColour(metres) {
@@ -224,6 +226,63 @@ export function ring({ at, width, height, places }, place) {
     + el("circle", { cx: p[0], cy: p[1], r: 8, fill: "none", stroke: MARK, "stroke-width": 2 });
 }
 
+/** Ring on the ground round all on which something may be dropped.
+ * @param {Sheet} sheet
+ * @param {{x: number, y: number, z: number, radius: number, beside: number} | null} circle */
+export function droppedRing(sheet, circle) {
+  if (!circle) return "";
+  const { at, width, height } = sheet;
+  const points = [];
+  for (let n = 0; n <= 64; n++) {
+    const turn = (n * Math.PI) / 32;
+    const p = pixel(at, [circle.x + circle.radius * Math.cos(turn), circle.y + circle.radius * Math.sin(turn), circle.z], width, height);
+    if (!p) return "";
+    points.push(p);
+  }
+  return line(points, { stroke: "#fff", "stroke-width": 4, "stroke-opacity": 0.7 })
+    + line(points, { stroke: MARK, "stroke-width": 1.6, "stroke-dasharray": "9 4" }) + ringWords(sheet, circle, points);
+}
+
+/** How wide the ring is, below it where there is room; else its button tells.
+ * @param {Sheet} sheet @param {{beside: number}} circle @param {number[][]} points */
+function ringWords(sheet, circle, points) {
+  const { size, unit, places, width } = sheet;
+  const seen = points.filter((p) => inside(sheet, p));
+  if (!seen.length) return "";
+  const words = `keep clear, ${length(circle.beside, unit)} beside the load`;
+  const lowest = seen.reduce((a, b) => (b[1] > a[1] ? b : a));
+  const wide = size * widthOf(words);
+  const top = lowest[1] + 4;
+  const [least, most] = [Math.min(...seen.map((p) => p[0])), Math.max(...seen.map((p) => p[0]))];
+  // Seen from its own height the ring is a line, which words must not lie on.
+  if (lowest[1] - Math.min(...points.map((p) => p[1])) < 2 * size) places.take(least, lowest[1] - 3, most, lowest[1] + 3);
+  for (const left of [lowest[0] - wide / 2, most - wide, least, most]) {
+    if (left < places.from || left + wide > width) continue;
+    const found = places.free(left, top, wide, 1.2 * size);
+    if (found === null || Math.abs(found - top) > 2 * size) continue;
+    places.take(left, found, left + wide, found + 1.2 * size);
+    return text(left, found + size, words, { fill: MARK, ...HALO });
+  }
+  return "";
+}
+
+/** Name of the chosen member, and a line to its middle. @param {Sheet} sheet
+ * @param {number[]} place @param {string} words */
+export function memberMark(sheet, place, words) {
+  const p = pixel(sheet.at, place, sheet.width, sheet.height);
+  if (!p || !inside(sheet, p)) return "";
+  const { size, places } = sheet;
+  places.take(p[0] - 4, p[1] - 4, p[0] + 4, p[1] + 4);
+  const wide = size * widthOf(words) + 8;
+  const box = places.put(wide, 1.5 * size, p[1] - 3 * size, [{ left: p[0] + 2 * size, cost: 0 }, { left: p[0] - 2 * size - wide, cost: 6 }]);
+  const near = box.left > p[0] ? box.left : Math.min(Math.max(p[0], box.left), box.right);
+  return line([p, [near, box.top + 0.75 * size]], { stroke: "#fff", "stroke-width": 3 })
+    + line([p, [near, box.top + 0.75 * size]], { stroke: INK, "stroke-width": 1.2 })
+    + el("circle", { cx: p[0], cy: p[1], r: 3, fill: INK, stroke: "#fff", "stroke-width": 1.2 })
+    + el("rect", { x: box.left, y: box.top, width: wide, height: 1.5 * size, fill: "#f4c430", stroke: INK, "stroke-width": 0.8 })
+    + text(box.left + 4, box.top + 1.1 * size, words, { "font-weight": "bold" });
+}
+
 /** Where the chosen finding is. @param {Sheet} sheet @param {number[]} place */
 export function findingMark({ at, width, height, places }, place) {
   const p = pixel(at, place, width, height);
@@ -233,18 +292,24 @@ export function findingMark({ at, width, height, places }, place) {
 }
 
 /** What the colours of gaps mean. @param {Sheet} sheet */
-export function gapLegend({ height, size, places }) {
+export function gapLegend({ width, height, size: wanted, places }) {
   const parts = [];
-  const top = height - (GAP_CLASSES.length + 2.4) * 1.3 * size;
-  const [left, wide, high] = [3.9 * size, 18 * size, (GAP_CLASSES.length + 2.2) * 1.3 * size];
+  // It must not hide the tower, however large the letters are.
+  const size = Math.min(wanted, height / 56, width / 46);
+  const small = { "font-size": size.toFixed(1) };
+  const top = height - (GAP_CLASSES.length + 3.2) * 1.3 * size;
+  const [left, wide, high] = [3.9 * size, 18 * size, (GAP_CLASSES.length + 3.1) * 1.3 * size];
   places.take(left, top - 1.2 * size, left + wide, top - 1.2 * size + high);
   parts.push(el("rect", { x: left, y: top - 1.2 * size, width: wide, height: high, fill: "#fffffff0", stroke: "#dedcd4" }));
-  parts.push(text(4.5 * size, top, "at its nearest in this haul", { "font-weight": "bold" }));
+  parts.push(text(4.5 * size, top, "at its nearest in this haul", { "font-weight": "bold", ...small }));
   GAP_CLASSES.forEach(([, colour, words], n) => {
     const y = top + (n + 1) * 1.3 * size;
     parts.push(el("rect", { x: 4.5 * size, y: y - 0.8 * size, width: 1.6 * size, height: 0.9 * size, fill: String(colour), stroke: INK, "stroke-width": 0.5 }));
-    parts.push(text(6.6 * size, y, String(words)));
+    parts.push(text(6.6 * size, y, String(words), small));
   });
-  parts.push(text(4.5 * size, top + (GAP_CLASSES.length + 1) * 1.3 * size, "grey: never nearest of its pair", { fill: FAINT }));
+  const last = top + (GAP_CLASSES.length + 1) * 1.3 * size;
+  parts.push(el("rect", { x: 4.5 * size, y: last - 0.8 * size, width: 1.6 * size, height: 0.9 * size, fill: UNMEASURED, stroke: INK, "stroke-width": 0.5, "stroke-dasharray": "2 2" }));
+  parts.push(text(6.6 * size, last, "not measured here:", small));
+  parts.push(text(6.6 * size, last + size, "never the nearest of its pair", { fill: FAINT, ...small }));
   return parts.join("");
 }

@@ -1,5 +1,6 @@
 // What the pointer rests on, and the tape between two places.
 
+import { chooseMember } from "./members.js";
 import { gap, length } from "./units.js";
 
 /** @typedef {import("./view.js").View} View */
@@ -26,7 +27,7 @@ export function hoverAt(view, member, x, y) {
     const { body, mark, part } = view.members[member];
     const gapSaid = memberGap(view, member);
     label.textContent = `${body.name}: ${mark}${part !== mark ? ` (${part})` : ""}`
-      + (gapSaid === null ? "" : `, least gap in view haul ${gap(gapSaid, view.unit)} at its nearest in this haul`);
+      + (gapSaid === null ? "" : `, least gap in this haul ${gap(gapSaid, view.unit)}`);
     const { width } = view.sightSize();
     label.style.left = `${Math.min(x + 14, width - 180)}px`;
     label.style.top = `${y + 14}px`;
@@ -43,7 +44,11 @@ export function clicked(view, x, y) {
   if (!view.picture || view.lost) return;
   view.ready();
   const found = view.picture.pick(view.at, x, y);
-  if (!view.measuring || !found) return;
+  if (!view.measuring) {
+    chooseMember(view, found ? found.member : -1);
+    return;
+  }
+  if (!found) return;
   view.tape = view.tape.length === 1 ? [view.tape[0], found.place] : [found.place];
   if (view.tape.length === 2) view.say(tapeWords(view));
   view.invalidate();

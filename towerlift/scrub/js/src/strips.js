@@ -1,15 +1,22 @@
 // What is drawn under the slider: the course of the raise, gaps and loads of the haul at hand.
 // Each strip is drawn when its haul changes; while sliding only its mark moves.
 
+import { widthOf, wrapped } from "./labels.js";
 import { held } from "./story.js";
 import { el, escape, FAINT, GRID, INK, LIMIT, line, LINES, MARK, number, px, shorten, text, ticks }
   from "./svg.js";
+import { gap, heightsIn, inches, length } from "./units.js";
 
 /** @typedef {import("./story.js").Story} Story */
 /** @typedef {{x: (v: number) => number, y: (v: number) => number, left: number, right: number,
  *   top: number, bottom: number}} Axes */
 
 const NAMED = 4;
+const FOOT = 0.3048;
+/** How the axes of a strip are numbered: of gaps in mm, of heels in m. */
+const SCALES = { m: { gap: 1, gapUnit: "mm", heel: 1, heelUnit: "m" },
+  ft: { gap: 12 / (1000 * FOOT), gapUnit: "in", heel: 1 / FOOT, heelUnit: "ft" } };
+/** @typedef {import("./units.js").Unit} Unit */
 const SECTION_DASH = ["", "6 3", "2 2.5", "9 3 2 3"];
 
 /** @param {number[]} span @param {number[]} across @param {number[]} box left, top, right, bottom
@@ -22,16 +29,19 @@ function axesOf(span, across, [left, top, right, bottom]) {
   };
 }
 
-/** @param {Axes} at @param {number[]} up @param {number[]} along @param {number} size */
-function grid(at, up, along, size) {
+/** @param {Axes} at @param {number[]} up @param {number[]} along numbers to write, as the scale
+ * has them @param {number} size @param {{gap: number, heel: number}} scale */
+function grid(at, up, along, size, scale) {
   const parts = [];
   for (const v of up) {
-    parts.push(line([[at.left, at.y(v)], [at.right, at.y(v)]], { stroke: GRID }));
-    parts.push(text(at.left - 4, at.y(v) + 0.35 * size, number(v), { "text-anchor": "end" }));
+    const y = at.y(v / scale.gap);
+    parts.push(line([[at.left, y], [at.right, y]], { stroke: GRID }));
+    parts.push(text(at.left - 4, y + 0.35 * size, number(v), { "text-anchor": "end" }));
   }
   for (const v of along) {
-    parts.push(line([[at.x(v), at.bottom], [at.x(v), at.bottom + 3]], { stroke: INK }));
-    parts.push(text(at.x(v), at.bottom + 1.25 * size, number(v), { "text-anchor": "middle" }));
+    const x = at.x(v / scale.heel);
+    parts.push(line([[x, at.bottom], [x, at.bottom + 3]], { stroke: INK }));
+    parts.push(text(x, at.bottom + 1.25 * size, number(v), { "text-anchor": "middle" }));
   }
   parts.push(line([[at.left, at.top], [at.left, at.bottom], [at.right, at.bottom]], { stroke: INK }));
   return parts.join("");
@@ -159,17 +169,18 @@ const empty = (what, width, height, size, words) => ({
 });
 
 /** Gaps of the haul at hand. @param {Story} story @param {number[]} run @param {string} stage
- * @param {number} width @param {number} height @param {number} size */
-export function gapStrip(story, run, stage, width, height, size) {
+ * @param {number} width @param {number} height @param {number} size @param {Unit} unit */
+export function gapStrip(story, run, stage, width, height, size, unit) {
   const pairs = run.length ? pairsOf(story, run) : [];
   if (!pairs.length) return empty("gaps", width, height, size, `No gap curve: nothing moves in stage ${stage}.`);
-  const { unit, low, high, first, last } = ends(story, run);
+  const { unit: moving, low, high, first, last } = ends(story, run);
+  const scale = SCALES[unit];
   const limits = story.head.limits.filter((/** @type {any} */ l) => l.of === "gap" && l.stage === stage);
   const asked = Math.max(0, ...limits.map((/** @type {any} */ l) => Math.min(l.value, 300)));
   const top = Math.max(120, 2.2 * asked, 1400 * pairs[0].least);
   const right = 0.6 * width;
   const at = axesOf([low, high], [Math.min(0, 1100 * pairs[0].least), top], [3.4 * size, 2.5 * size, right, height - 1.5 * size]);
-  const parts = [grid(at, ticks(0, top, 4), ticks(low, high, 7), size)];
+  const parts = [grid(at, ticks(0, top * scale.gap, 4), ticks(low * scale.heel, high * scale.heel, 7), size, scale)];
   const values = [...new Set(limits.map((/** @type {any} */ l) => l.value))].sort((a, b) => a - b);
   for (const limit of limits) {
     const pair = pairs.find((each) => each.moving === limit.body);
@@ -190,32 +201,38 @@ export function gapStrip(story, run, stage, width, height, size) {
   });
   const left = right + size;
   let base = 1.1 * size;
+  /** @param {string} words @param {string} [else_] what is written where there is no room */
+  const fitted = (words, else_) => (size * widthOf(words) <= width - left - 27 ? words : shorten(else_ ?? words, 1.22 * size, width - left - 27));
   if (values.length) {
-    const span = values.length === 1 ? number(values[0]) : `${number(values[0])} to ${number(values[values.length - 1])}`;
+    // What is asked is never rounded down.
+    const written = (/** @type {number} */ mm) => (unit === "m" ? number(mm) : inches(mm / 1000, false).replace(" in", ""));
+    const span = [...new Set([values[0], values[values.length - 1]].map(written))].join(" to ");
     parts.push(line([[left, base - 4], [left + 22, base - 4]], { stroke: LIMIT, "stroke-width": 2.4 }));
-    parts.push(text(left + 27, base, `asked: at least ${span} mm`, { fill: LIMIT, "font-weight": "bold" }));
+    parts.push(text(left + 27, base, fitted(`asked: at least ${span} ${scale.gapUnit}`, `asked ${span} ${scale.gapUnit}`), { fill: LIMIT, "font-weight": "bold" }));
     base += 1.3 * size;
   }
   const rows = Math.min(NAMED, Math.floor((height - base) / (2.45 * size)) + 1, pairs.length);
   pairs.slice(0, rows).forEach((pair, n) => {
     parts.push(line([[left, base - 4], [left + 22, base - 4]], { stroke: LINES[n][0], "stroke-width": 1.8, "stroke-dasharray": LINES[n][1] }));
     const tail = pair.certified ? "" : ", not certified";
-    parts.push(text(left + 27, base, `${Math.floor(1000 * pair.least + 1e-6)} mm at heel ${pair.at.toFixed(2)} m${tail}`, { "font-weight": "bold" }));
+    const [least, heel] = [gap(pair.least, unit), length(pair.at, unit)];
+    parts.push(text(left + 27, base, fitted(`${least} at heel ${heel}${tail}`, `${least}, ${heel}${tail}`), { "font-weight": "bold" }));
     const names = `${pair.moving}: ${pair.marks[0]} – ${pair.against}: ${pair.marks[1]}`;
     parts.push(text(left + 27, base + 1.15 * size, shorten(names, size, width - left - 27)));
     base += 2.45 * size;
   });
   const way = last > first ? "→" : "←";
-  parts.push(text(2, 1.1 * size, `Gap, mm, along the heel of the ${story.sectionNames[unit]}, m ${way}`, { "font-weight": "bold" }));
+  parts.push(text(2, 1.1 * size, `Gap, ${scale.gapUnit}, along the heel of the ${story.sectionNames[moving]}, ${scale.heelUnit} ${way}`, { "font-weight": "bold" }));
   parts.push(mark(at, "gap"));
-  const said = pairs.slice(0, NAMED).map((p) => `${p.moving} to ${p.against} least ${Math.floor(1000 * p.least + 1e-6)} mm at heel ${p.at.toFixed(2)} m`).join("; ");
+  const said = pairs.slice(0, NAMED).map((p) => `${p.moving} to ${p.against} least ${gap(p.least, unit)} at heel ${length(p.at, unit)}`).join("; ");
   return { html: sheet(`Gaps along ${stage}`, said, width, height, size, parts.join("")),
     x: (/** @type {number} */ position) => at.x(heelInRun(story, run, position)) };
 }
 
 /** Weight on the lines and how far it is from toppling. @param {Story} story @param {number[]} run
- * @param {string} stage @param {number} width @param {number} height @param {number} size */
-export function loadStrip(story, run, stage, width, height, size) {
+ * @param {string} stage @param {number} width @param {number} height @param {number} size
+ * @param {Unit} unit */
+export function loadStrip(story, run, stage, width, height, size, unit) {
   const curves = run.map((n) => story.loadsOf.get(n)).filter(Boolean);
   if (!curves.length) return empty("loads", width, height, size, `No load curve: nothing hangs in stage ${stage}.`);
   const { low, high } = ends(story, run);
@@ -229,7 +246,9 @@ export function loadStrip(story, run, stage, width, height, size) {
   const middle = (2.5 * size + foot) / 2;
   const upper = axesOf([low, high], [0, 1.2 * heaviest], [3.4 * size, 2.5 * size, right, middle - 0.4 * size]);
   const lower = axesOf([low, high], [Math.min(0, 1.1 * least), most], [3.4 * size, middle + 0.6 * size, right, foot]);
-  const parts = [grid(upper, ticks(0, 1.2 * heaviest, 3), [], size), grid(lower, ticks(0, most, 3), ticks(low, high, 7), size)];
+  const scale = { ...SCALES[unit], gap: 1 };
+  const along = ticks(low * scale.heel, high * scale.heel, 7);
+  const parts = [grid(upper, ticks(0, 1.2 * heaviest, 3), [], size, scale), grid(lower, ticks(0, most, 3), along, size, scale)];
   for (const limit of limits) {
     parts.push(line([[lower.left, lower.y(limit)], [lower.right, lower.y(limit)]], { stroke: LIMIT, "stroke-width": 1.6, "stroke-dasharray": "10 3 2 3" }));
   }
@@ -242,14 +261,18 @@ export function loadStrip(story, run, stage, width, height, size) {
   /** @param {string} words @param {string} colour @param {string} dash */
   const key = (words, colour, dash) => {
     if (colour) parts.push(line([[left, base - 4], [left + 22, base - 4]], { stroke: colour, "stroke-width": 1.8, "stroke-dasharray": dash }));
-    parts.push(text(left + 27, base, shorten(words, size, width - left - 27), colour ? { "font-weight": "bold" } : {}));
-    base += 1.25 * size;
+    // Letters that are not bold take a tenth less.
+    for (const piece of wrapped(words, ((colour ? 1 : 1.1) * (width - left - 27)) / size)) {
+      parts.push(text(left + 27, base, piece, colour ? { "font-weight": "bold" } : {}));
+      base += 1.25 * size;
+    }
   };
   const [a, b] = [curves[0], curves[curves.length - 1]];
-  key(`weight ${(a.weight[0] / 1000).toFixed(1)} to ${(b.weight[b.weight.length - 1] / 1000).toFixed(1)} kN`, LINES[0][0], "");
+  const ends_ = [a.weight[0], b.weight[b.weight.length - 1]].map((/** @type {number} */ w) => (w / 1000).toFixed(1));
+  key(`weight ${[...new Set(ends_)].join(" to ")} kN`, LINES[0][0], "");
   for (const n of run) {
     const event = story.passages[n].event;
-    if (event) key(event, "", "");
+    if (event) key(heightsIn(event, unit), "", "");
   }
   key(ratios.length ? `stability ratio, least ${least.toFixed(2)}` : "stability ratio unlimited", LINES[1][0], LINES[1][1]);
   for (const limit of limits) key(`asked: at least ${number(/** @type {number} */ (limit))}`, LIMIT, "10 3 2 3");
@@ -257,8 +280,7 @@ export function loadStrip(story, run, stage, width, height, size) {
   if (shoes.length) {
     /** @param {"upper" | "lower"} which */
     const greatest = (which) => (Math.max(...shoes.flatMap((each) => each[which])) / 1000).toFixed(1);
-    key(`shoes at ${shoes[0].gust} m/s: ${greatest("upper")} kN`, "", "");
-    key(`upper, ${greatest("lower")} kN lower, at most`, "", "");
+    key(`shoes at ${shoes[0].gust} m/s, at most ${greatest("upper")} kN upper, ${greatest("lower")} kN lower`, "", "");
   } else if ((story.head.guided ?? []).includes(a.lift)) key("shoes: not evaluated", "", "");
   parts.push(text(2, 1.1 * size, `Load, kN, and stability on lift ${a.lift}`, { "font-weight": "bold" }));
   parts.push(mark({ ...lower, top: upper.top }, "load"));

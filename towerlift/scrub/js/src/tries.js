@@ -21,7 +21,7 @@ export function offerTries(view, sliders) {
     const row = document.createElement("label");
     const value = each.value ?? 0;
     view.tries[each.key] = value;
-    row.innerHTML = `<span>${escape(each.label)}</span><input type="range" min="${each.min}" max="${each.max}"`
+    row.innerHTML = `<span class="tlv-label">${escape(each.label)}</span><input type="range" min="${each.min}" max="${each.max}"`
       + ` step="${each.step}" value="${value}" data-key="${escape(each.key)}"><output>${value} ${escape(each.unit)}</output>`;
     const input = /** @type {HTMLInputElement} */ (row.querySelector("input"));
     input.addEventListener("input", () => {
@@ -29,7 +29,7 @@ export function offerTries(view, sliders) {
       /** @type {HTMLOutputElement} */ (row.querySelector("output")).textContent = `${input.value} ${each.unit}`;
       ask(view);
     });
-    row.className = "tlv-row";
+    row.className = "tlv-try";
     rows.append(row);
   }
 }

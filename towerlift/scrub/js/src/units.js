@@ -14,9 +14,24 @@ export function feet(metres) {
   const eighths = Math.round((Math.abs(metres) / FOOT) * 96);
   const sign = metres < 0 && eighths > 0 ? "−" : "";
   const [whole, rest] = [Math.floor(eighths / 96), eighths % 96];
-  const [inches, part] = [Math.floor(rest / 8), rest % 8];
+  const [full, part] = [Math.floor(rest / 8), rest % 8];
   const fraction = ["", "⅛", "¼", "⅜", "½", "⅝", "¾", "⅞"][part];
-  return `${sign}${whole} ft ${inches}${fraction} in`;
+  return `${sign}${whole} ft ${full}${fraction} in`;
+}
+
+/** Words with heights in metres, in the reader's unit. @param {string} words @param {Unit} unit */
+export function heightsIn(words, unit) {
+  if (unit === "m") return words;
+  const to = words.replace(/(-?\d+(?:\.\d+)?) to (-?\d+(?:\.\d+)?) m\b(?!\/)/g,
+    (_, a, b) => `${feet(Number(a))} to ${feet(Number(b))}`);
+  return to.replace(/(-?\d+(?:\.\d+)?) m\b(?!\/)/g, (_, a) => feet(Number(a)));
+}
+
+/** Inches to the hundredth. @param {number} metres not negative @param {boolean} down whether
+ * they are rounded down, else up */
+export function inches(metres, down) {
+  const hundredths = (metres / FOOT) * 1200;
+  return `${((down ? Math.floor(hundredths + 1e-6) : Math.ceil(hundredths - 1e-6)) / 100).toFixed(2)} in`;
 }
 
 /** A gap: millimetres, or inches to the sixteenth, never rounded up. @param {number} metres

@@ -5,6 +5,7 @@ import { INSET, listen } from "./controls.js";
 import { choose, listFindings } from "./findings.js";
 import { askStill, withoutPicture } from "./kernel.js";
 import { layOut } from "./layout.js";
+import { listBodies } from "./members.js";
 import { standpoint } from "./looks.js";
 import { Picture } from "./picture.js";
 import { axes, closeUp, pixel, wholeTower } from "./standpoint.js";
@@ -22,12 +23,14 @@ const REST = 400; // after which the kernel is told where we are, if it wants to
 const IDENTITY = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1];
 const MARKED = [178, 38, 88];
 const OPPOSITE = [23, 82, 127];
+const CHOSEN = [244, 196, 48];
 
 /**
  * @typedef {{get: (name: string) => any, set: (name: string, value: any) => void,
  *   on: (name: string, heard: (...rest: any[]) => void) => void,
  *   off: (name: string, heard: (...rest: any[]) => void) => void,
- *   send: (message: any) => void, live: boolean}} Host
+ *   send: (message: any) => void, live: boolean, stills?: () => Still[]}} Host
+ * @typedef {{position: number, words: string, png: string}} Still a picture in base 64
  */
 
 export class View {
@@ -56,6 +59,11 @@ export class View {
     this.playing = 0;
     this.pending = 0;
     this.hovered = -1;
+    /** Member chosen from the list or by a click; -1 for none. */
+    this.chosen = -1;
+    /** @type {Map<string, Map<number, {low: number[], high: number[]}>>} */
+    this.boxes = new Map();
+    this.membersOf = "";
     /** @type {Record<string, import("./story.js").Change>} */
     this.changes = {};
     /** @type {any} */
@@ -84,6 +92,8 @@ export class View {
     /** @type {HTMLImageElement | null} */
     this.still = null;
     this.stillOut = false;
+    /** Pictures that the page brought along, first to last. @type {Still[]} */
+    this.brought = [];
     this.stillNumber = -1;
     this.stillShown = -1;
     /** @type {number[]} */
@@ -113,6 +123,7 @@ export class View {
     this.at = wholeTower(head, 3, 4);
     listen(this);
     listFindings(this);
+    listBodies(this);
     this.fillStandpoints();
     this.resize();
     this.startPicture();
@@ -315,6 +326,8 @@ export class View {
   setUnit(unit) {
     this.unit = unit;
     this.layout.part(".tlv-unit").textContent = unit;
+    this.stripsOf = "";
+    listFindings(this);
     this.invalidate();
   }
 
@@ -464,7 +477,7 @@ export class View {
     const pair = now.nearest
       ? [this.memberNamed(now.nearest.moving, now.nearest.mark), this.memberNamed(now.nearest.against, now.nearest.oppositeMark)]
       : [];
-    const key = [now.n, this.cut, sees, this.colouring && now.run[0], this.hovered, ...pair].join();
+    const key = [now.n, this.cut, sees, this.colouring && now.run[0], this.hovered, this.chosen, ...pair].join();
     if (key === this.painted) return;
     this.painted = key;
     const byGap = this.colouring ? this.leastByMember(now.run) : new Map();
@@ -474,6 +487,7 @@ export class View {
       if (body.seen[now.n] !== "1") return null;
       if (part === "wall" && body.name === "masonry" && this.cut) return null;
       if (part === "ground" && !sees) return null;
+      if (member === this.chosen) return CHOSEN;
       if (member === pair[0]) return MARKED;
       const colour = picture.colours.subarray(3 * member, 3 * member + 3);
       if (this.colouring && part !== "ground" && part !== "people") {

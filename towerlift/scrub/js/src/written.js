@@ -1,10 +1,11 @@
 // What is written and drawn in lines: over the picture, under the slider, in words.
 
-import { Places } from "./labels.js";
+import { Places, widthOf } from "./labels.js";
+import { listMembers, placeOf } from "./members.js";
 import * as over from "./overlay.js";
 import { gapStrip, loadStrip } from "./strips.js";
 import { MARK, OTHER, escape } from "./svg.js";
-import { gap, length } from "./units.js";
+import { gap, heightsIn, length } from "./units.js";
 
 /** @typedef {import("./view.js").View} View */
 
@@ -40,7 +41,12 @@ export function drawOver(view) {
     parts.push(over.sectionMarks(sheet, standing, view.head.plumb));
     if (view.tape.length === 2) parts.push(over.distanceLine(sheet, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), OTHER));
     else if (view.tape.length === 1) parts.push(over.ring(sheet, view.tape[0]));
+    if (view.chosen >= 0) {
+      const place = placeOf(view, view.chosen);
+      if (place) parts.push(over.memberMark(sheet, place.middle, `${view.members[view.chosen].body.name}: ${view.members[view.chosen].mark}`));
+    }
     if (view.loads) parts.push(over.forces(sheet, view.answerLoads ?? now.loads, pressed(view)));
+    if (view.danger) parts.push(over.droppedRing(sheet, dropped(view)));
     if (lens) {
       // What is drawn over the tower must not be drawn over the lens.
       const foot = lens.frame.height;
@@ -53,6 +59,20 @@ export function drawOver(view) {
   view.layout.over.setAttribute("viewBox", `0 0 ${width} ${height}`);
   view.layout.over.setAttribute("font-size", size.toFixed(1));
   view.layout.over.innerHTML = parts.join("");
+}
+
+/** Ground on which what is dropped from the moving sections may land. @param {View} view
+ * @returns {{x: number, y: number, z: number, radius: number, beside: number} | null} */
+function dropped(view) {
+  const { now, story, head } = view;
+  if (!now?.passage.moving.length) return null;
+  const heads = now.passage.moving.map((s) => (story.heel(s, view.position) ?? 0) + story.sections[s].length);
+  const halves = now.passage.moving.map((s) => view.halves.get(story.sectionNames[s]) ?? 0);
+  const { least, share } = head.hazards.dropped;
+  const [x, y] = head.plumb;
+  const ground = head.hazards.ground ?? 0;
+  const beside = Math.max(least, share * (Math.max(...heads) - ground));
+  return { x, y, z: ground, radius: Math.max(...halves) + beside, beside };
 }
 
 /** What presses on the shoes: as tried, else as the raise is planned. @param {View} view */
@@ -101,10 +121,11 @@ export function showStrips(view) {
   const { room, size } = view.stripSize;
   if (key !== view.stripsOf) {
     view.stripsOf = key;
-    const gaps = gapStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size);
-    const loads = loadStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size);
+    const gaps = gapStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size, view.unit);
+    const loads = loadStrip(view.story, now.run, now.passage.stage, room, Math.max(96, 9.2 * size), size, view.unit);
     layout.part(".tlv-gapstrip").innerHTML = gaps.html;
     layout.part(".tlv-loadstrip").innerHTML = loads.html;
+    listMembers(view);
     const strips = { course: view.course, gap: gaps, load: loads };
     view.marks = Object.entries(strips).map(([name, strip]) => ({
       name, x: strip?.x ?? null, group: layout.root.querySelector(`.tlv-now-${name}`) }));
@@ -119,7 +140,8 @@ export function showStrips(view) {
     if (name === "gap" && now.nearest && now.passage.moving.length) words = gap(now.nearest.gap, view.unit);
     else if (name === "load" && now.loads) words = `${((now.loads.weight ?? NaN) / 1000).toFixed(1)} kN${now.loads.ratio === null ? "" : `, ratio ${now.loads.ratio.toFixed(2)}`}`;
     label.textContent = words;
-    const late = place > 0.42 * room;
+    // The axes end where the key begins, at six tenths of the room.
+    const late = name !== "course" && place + 0.84 * view.text * widthOf(words) > 0.6 * room;
     label.setAttribute("x", late ? "-4" : "4");
     label.setAttribute("text-anchor", late ? "end" : "start");
   }
@@ -132,9 +154,13 @@ export function showWords(view) {
   const along = story.along(view.position);
   const { slider } = layout;
   if (Math.abs(Number(slider.value) - along) > 1e-9) slider.value = String(along);
-  let words = now.passage.words;
-  if (now.passage.moving.length) words += `; now ${length(story.heel(now.passage.moving[0], view.position) ?? 0, view.unit)}`;
-  if (now.passage.event) words += ` (${now.passage.event})`;
+  let words = heightsIn(now.passage.words, view.unit);
+  if (now.passage.moving.length) {
+    // Where it is comes first: the end of a long line may not be in sight.
+    const here = length(story.heel(now.passage.moving[0], view.position) ?? 0, view.unit);
+    words = words.includes("heel ") ? words.replace("heel ", `heel at ${here}, from `) : `${words}; now ${here}`;
+  }
+  if (now.passage.event) words += ` (${heightsIn(now.passage.event, view.unit)})`;
   const said = now.nearest ? `${words}. Least gap ${gap(now.nearest.gap, view.unit)}, ${now.nearest.moving} ${now.nearest.mark} to ${now.nearest.against} ${now.nearest.oppositeMark}.` : words;
   slider.setAttribute("aria-valuetext", said);
   if (!(performance.now() < (view.saidUntil ?? 0))) layout.part(".tlv-now-words").textContent = timeWords(view, words);

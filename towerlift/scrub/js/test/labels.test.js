@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import test from "node:test";
-import { Places, widthOf } from "../src/labels.js";
+import { Places, widthOf, wrapped } from "../src/labels.js";
 import { forces, sectionMarks } from "../src/overlay.js";
 
 const SOUTH = { focus: [0, 0, 10], span: 20, azimuth: Math.PI, rise: 0, cut: null };
@@ -50,6 +50,14 @@ test("widths are those of bold letters, or a little more", () => {
   // DejaVu Sans Bold: digits 0.696, letters 0.68 on average, space 0.348 em.
   assert.ok(widthOf("0") >= 0.696 && widthOf("0") < 0.8);
   assert.ok(widthOf("48.8 kN") >= 4.2 && widthOf("48.8 kN") < 5.2);
+});
+
+test("words go on in the line below, none is lost", () => {
+  const words = "shoes at 7 m/s, at most 2.4 kN upper, 1.6 kN lower";
+  const lines = wrapped(words, 16);
+  assert.ok(lines.length > 1 && lines.every((each) => widthOf(each) <= 16));
+  assert.equal(lines.join(" "), words);
+  assert.deepEqual(wrapped("immeasurable", 2), ["immeasurable"]);
 });
 
 const SECTIONS = [{ name: "base", length: 8, state: "moving on L3", half: 1.6 },

@@ -3,7 +3,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { closeUp, from, looking, matrices, pixel, wholeTower } from "../src/standpoint.js";
-import { feet, gap, length, scaleStep } from "../src/units.js";
+import { feet, gap, heightsIn, inches, length, scaleStep } from "../src/units.js";
+import { findingHtml, findingLine } from "../src/layout.js";
 import { unpack } from "../src/parcel.js";
 import { escape, shorten, ticks } from "../src/svg.js";
 import { gapColour } from "../src/overlay.js";
@@ -63,6 +64,31 @@ test("lengths in feet", () => {
   assert.equal(length(4.6566, "m"), "4.66 m");
   assert.equal(scaleStep(0.9, "m").step, 1);
   assert.equal(scaleStep(1.2, "m").step, 2);
+});
+
+test("inches are rounded the way they are asked to be", () => {
+  assert.equal(inches(0.0254, true), "1.00 in");
+  assert.equal(inches(0.0311, true), "1.22 in");
+  assert.equal(inches(0.0311, false), "1.23 in");
+});
+
+test("heights in words follow the reader's unit, speeds do not", () => {
+  const words = "base rises, heel 0.3048 to 3.048 m at 0.05 m/s; picks up the spire at heel 13.9 m";
+  assert.equal(heightsIn(words, "m"), words);
+  assert.equal(heightsIn(words, "ft"),
+    "base rises, heel 1 ft 0 in to 10 ft 0 in at 0.05 m/s; picks up the spire at heel 45 ft 7¼ in");
+});
+
+test("a finding in feet is never told better than it is", () => {
+  const finding = { word: "passes", check: "clearance", subject: "base", stage: "S1", heel: 3.048, where: [0, 0, 3.048],
+    found: "31.1 mm", asked: "at least 30 mm", spare: "1.1 mm to spare", unit: "mm", bound: "at least", value: 31.1,
+    limit: 30, margin: 1.1, why: "drawn 5 m wide", remedy: [], source: "practice", overrule: "" };
+  const html = findingHtml(finding, "ft");
+  assert.match(html, /1\.22 in<\/b>, asked at least 1\.19 in: 0\.04 in to spare/);
+  assert.match(html, /heel at 10 ft 0 in, at east 0 ft 0 in, north 0 ft 0 in, up 10 ft 0 in/);
+  assert.match(html, /told in metres/);
+  assert.match(findingHtml(finding, "m"), /31\.1 mm<\/b>, asked at least 30 mm: 1\.1 mm to spare/);
+  assert.match(findingLine({ ...finding, unit: "kN", found: "3 kN", asked: "at most 4 kN" }, "ft"), /3 kN \(at most 4 kN\)/);
 });
 
 test("a parcel is read as it was packed", () => {
