@@ -183,9 +183,19 @@ def _ways_lines(out: WayOut) -> Iterator[CardLine]:
         yield CardLine(
             topic=WORST,
             words=f"{worst.failure} ({worst.what}) at heel {worst.heel:.2f} m: "
-            f"{worst.load / 1e3:.0f} kN on a tackle, rope factor {worst.factor:.1f}; "
+            f"{_up(worst.load / 1e3)} kN on a tackle, rope factor {_down(worst.factor, 1)}; "
             f"{worst.do}; then {worst.safe}, {_minutes(worst.minutes * 60)}; {worst.who}",
         )
+
+
+def _up(value: float, digits: int = 0) -> str:
+    """What must be borne or met, never told smaller than it is."""
+    return f"{np.ceil(value * 10**digits - 1e-6) / 10**digits:.{digits}f}"
+
+
+def _down(value: float, digits: int = 0) -> str:
+    """What holds, never told greater than it is."""
+    return f"{np.floor(value * 10**digits + 1e-6) / 10**digits:.{digits}f}"
 
 
 def _minutes(seconds: float) -> str:
@@ -199,8 +209,9 @@ def _haul_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
     yield CardLine(
         topic="never slack",
         words="if it hangs up: stop, pawls down, stoppers on; never below "
-        f"{keep * weight / 1e3:.0f} kN in all, "
-        f"{keep * weight / len(last.lines) / 1e3:.1f} kN a tackle; free it from fixed staging",
+        f"{_up(keep * weight / 1e3)} kN in all, "
+        f"{_up(keep * weight / len(last.lines) / 1e3, 1)} kN a tackle; free it from fixed "
+        "staging",
     )
     yield CardLine(
         topic="bars",
@@ -255,7 +266,7 @@ def _pull_line(haul: Haul) -> CardLine:
                 np.nanargmax(np.where(np.isfinite(curve.pull), curve.pull, -1).max(axis=1))
             )
             most = float(np.nanmax(curve.pull[row])) / 1e3
-            told.append(f"{most:.1f} kN at most with {' and '.join(curve.hauled)}")
+            told.append(f"{_up(most, 1)} kN at most with {' and '.join(curve.hauled)}")
     words = f"read the pull at every capstan at every step: {'; '.join(dict.fromkeys(told))}"
     return CardLine(
         topic="pull", words=f"{words}; stop at {STOP_PULL:g} times what the step before told"
@@ -282,8 +293,8 @@ def _free_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
         length = next(s.length for s in case.plan.sections if s.name == haul.section)
         level = float(curve.lower[row, :, 2].mean() - curve.heels[row])
         says = (
-            f"it stands, ratio {ratio:.2f}, leaning {lean * 1e3:.0f} mrad and twice that as it "
-            f"goes: its head then swings {swing(lean, length - level):.2f} m"
+            f"it stands, ratio {_down(ratio, 2)}, leaning {_up(lean * 1e3)} mrad and twice "
+            f"that as it goes: its head then swings {_up(swing(lean, length - level), 2)} m"
         )
     yield CardLine(
         topic="a tackle lost",
@@ -322,7 +333,7 @@ def _sway_line(case: Case, haul: Haul) -> CardLine:
     if most[1] > 0:
         words = (
             f"in a gust of {gust:g} m/s at heel {most[2]:.2f} m its lift points swing "
-            f"{most[0] * 1e3:.0f} mm and its head {most[1] * 1e3:.0f} mm"
+            f"{_up(most[0] * 1e3)} mm and its head {_up(most[1] * 1e3)} mm"
         )
     return CardLine(topic="sway", words=words)
 
@@ -347,7 +358,7 @@ def _turning_line(case: Case, haul: Haul) -> CardLine:
     return CardLine(
         topic="turning",
         words=f"nothing but its lines keeps it from turning: a gust of {gust:g} m/s a tenth of "
-        f"its width aside moves a corner {worst * 1e3:.0f} mm{at}; four side ropes, manned, "
+        f"its width aside moves a corner {_up(worst * 1e3)} mm{at}; four side ropes, manned, "
         "and stop if it turns by half the running clearance",
     )
 
@@ -369,7 +380,7 @@ def _pendant_lines(case: Case, stage: str) -> Iterator[CardLine]:
         bob = gust_pressure(gust) * float(joint.push.force.max()) / joint.stand.weight
         told[joint.carrier] = (
             f"the {joint.section} on the {joint.carrier} swings "
-            f"{bob * max(chains) * 1e3:.0f} mm in a gust of {gust:g} m/s, and as the square "
+            f"{_up(bob * max(chains) * 1e3)} mm in a gust of {gust:g} m/s, and as the square "
             "of it in less, unless its heel is shored: keep the shores in but for the haul "
             "that passes it, and then steady it by side ropes"
         )
@@ -386,6 +397,9 @@ def _wind_lines(case: Case, stage: str) -> Iterator[CardLine]:
         if held.missing:
             least[words] = (-1.0, f"NOT EVALUATED: {'; '.join(held.missing)}")
         elif held.gust < LARGEST and held.gust < least.get(words, (LARGEST, ""))[0]:
-            least[words] = (held.gust, f"{held.gust:.0f} m/s, {held.survived[0].limit} first")
+            least[words] = (
+                held.gust,
+                f"{_down(held.gust)} m/s, {held.survived[0].limit} first",
+            )
     for words, (_, told) in sorted(least.items(), key=lambda each: each[1][0]):
         yield CardLine(topic="gust survived", words=f"{words}: {told}")

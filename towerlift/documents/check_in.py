@@ -89,10 +89,12 @@ def _section(edition: Edition, section: Section) -> Iterator[Block]:
     )
     yield Grid(
         name=f"Members of the {section.name}, in the order of the walk",
-        columns=(Column(head="in", blank=True), Column(head="mark", width=1.6),
-                 Column(head="piece", width=1.2), Column(head="timber", width=0.8),
-                 Column(head="breadth", kind=Kind.SIZE), Column(head="depth", kind=Kind.SIZE),
-                 Column(head="length", kind=Kind.HEIGHT), Column(head="way in", width=1.5),
+        columns=(Column(head="in", blank=True), Column(head="mark", width=1.38),
+                 Column(head="piece", width=1.4), Column(head="timber", width=1.24),
+                 Column(head="breadth", kind=Kind.SIZE, width=0.9),
+                 Column(head="depth", kind=Kind.SIZE, width=0.8),
+                 Column(head="length", kind=Kind.HEIGHT, width=0.8),
+                 Column(head="way in", width=1.38),
                  Column(head="flush", blank=True)),
         rows=tuple(
             ("", m.mark, _piece(m, shoes), m.species, m.breadth, m.depth, _length(m),

@@ -87,14 +87,21 @@ def grid_of(table: Table, heads: Sequence[str] = (), *, name: str = "") -> Grid:
         Numbers in SI, so that they can be printed in any unit.
     """
     wanted = [table.heads.index(head) for head in heads or table.heads]
+    said = [
+        max((len(cell) for row in table.rows if isinstance(cell := row[p], str)), default=0)
+        for p in wanted
+    ]
     columns, scales = [], []
-    for place in wanted:
+    for place, longest in zip(wanted, said, strict=True):
         head, _, unit = table.heads[place].partition(" [")
         kind, scale = _KINDS.get(unit.rstrip("]"), (None, 1.0))
-        words = [row[place] for row in table.rows if isinstance(row[place], str)]
-        longest = max((len(str(word)) for word in words), default=0)
-        # Sentences share what is left of the width; marks take what they need.
-        width = min(longest / 12, 4.0) if longest > SENTENCE else 0.0
+        # Marks take what they need; beside sentences their heads are broken at blanks, so
+        # that the sentences have room.
+        width = 0.0
+        if longest > SENTENCE:
+            width = min(longest / 12, 4.0)
+        elif max(said) > SENTENCE:
+            width = max(longest, *(len(word) for word in table.heads[place].split())) / 6
         columns.append(
             Column(head=head if kind else table.heads[place], kind=kind, width=width)
         )

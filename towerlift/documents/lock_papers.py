@@ -23,6 +23,9 @@ from towerlift.drawings.lock_plan import lock_plan
 from towerlift.motion.passages import Passage
 from towerlift.plan.work import Stage
 
+# So low that a certificate is one sheet. [mm]
+LOCK_PLAN = 38.0
+
 
 def lock_certificates(edition: Edition) -> Paper:
     """A certificate for every lock and every hand-over to pendants.
@@ -42,7 +45,7 @@ def lock_certificates(edition: Edition) -> Paper:
         words = Words(words="The plan locks nothing.", weight=Weight.LOUD)
         leaves = (Leaf(title="No lock", blocks=(words,)),)
     return Paper(
-        name="lock-certificates", title="Lock certificates", leaves=leaves, letters=11.0
+        name="lock-certificates", title="Lock certificates", leaves=leaves, letters=10.0
     )
 
 
@@ -104,9 +107,11 @@ def _blocks(edition: Edition, lock: Locking) -> Iterator[Block]:
     say = edition.say
     heel = lock.passage.standing[lock.section].heel_to
     yield Facts(
+        columns=2,
+        rows=(("heel", say.height(heel)), ("planned", say.when(lock.passage.begins))),
+    )
+    yield Facts(
         rows=(
-            ("heel", say.height(heel)),
-            ("planned", say.when(lock.passage.begins)),
             ("in charge", edition.role(lock.stage.in_charge)),
             *wind_allowed(edition, lock.section, lock.carrier),
         )
@@ -115,7 +120,7 @@ def _blocks(edition: Edition, lock: Locking) -> Iterator[Block]:
     yield Picture(
         svg=lock_plan(lock.section, marks),
         caption="Tick each when it is in, packed and hammered",
-        share=0.5, most=70.0,
+        share=0.5, most=LOCK_PLAN,
     )  # fmt: skip
     yield from lock_rows(edition, lock.section, lock.carrier, lock.stage.name)
     yield Grid(

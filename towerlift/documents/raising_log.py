@@ -74,9 +74,9 @@ def _blocks(edition: Edition, stage: Stage) -> Iterator[Block]:
         corners = list(dict.fromkeys(line.lift_point for line in hauling.haul.lift.lines))
         yield _table(edition, hauling, corners, capstans)
     yield _steps(edition, stage)
+    yield Signing(rows=(Signature(mark="", what="Log closed by the person in charge"),))
     for hauling in found:
         yield from _curves(edition, hauling)
-    yield Signing(rows=(Signature(mark="", what="Log closed by the person in charge"),))
 
 
 def _table(edition: Edition, hauling: Hauling, corners: list[str], capstans: list[str]) -> Grid:
@@ -151,4 +151,4 @@ def _curves(edition: Edition, hauling: Hauling) -> Iterator[Block]:
         f"{hauling.haul.section}: planned height against time, and planned pull against "
         "height; draw what happens over it"
     )
-    yield Picture(svg=svg, caption=caption)
+    yield Picture(svg=svg, caption=caption, most=70.0)

@@ -1,7 +1,7 @@
 """What can be done when a haul must stop: nearest locks, turning point, what it survives."""
 
 from collections.abc import Iterator
-from math import isfinite
+from math import ceil, floor, isfinite
 
 from towerlift.checks.recovery import rehearsal
 from towerlift.checks.recovery_card import (
@@ -119,10 +119,11 @@ def _failure(edition: Edition, out: WayOut) -> str:
     worst = out.worst
     if worst is None:
         return "NOT EVALUATED"
-    when = f"{worst.minutes:.0f} min" if isfinite(worst.minutes) else "never"
+    when = f"{ceil(worst.minutes)} min" if isfinite(worst.minutes) else "never"
     return (
         f"{worst.failure} ({worst.what}) at heel {edition.say.height(worst.heel)}: "
-        f"{edition.say.force(worst.load)} on a tackle, rope factor {worst.factor:.1f}; "
+        f"{edition.say.force(worst.load)} on a tackle, "
+        f"rope factor {floor(10 * worst.factor + 1e-6) / 10:.1f}; "
         f"{worst.do}; then {worst.safe}, {when}; {worst.who}"
     )
 

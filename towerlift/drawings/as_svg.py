@@ -178,7 +178,10 @@ class _Writer:
     @staticmethod
     def _ink(words: Words) -> str:
         colour = PENS[words.layer].colour
-        return f'stroke="{colour}" stroke-width="0.4"' if words.hollow else f'fill="{colour}"'
+        if words.hollow:
+            return f'stroke="{colour}" stroke-width="0.4"'
+        # White round the letters keeps them readable over hatching and lines.
+        return f'fill="{colour}" stroke="#fff" stroke-width="0.7" paint-order="stroke"'
 
     def _size(self, size: Size, shown: _Shown) -> Iterator[str]:
         if shown.view is None:

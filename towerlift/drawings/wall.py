@@ -141,7 +141,7 @@ class _Panels:
         edges = [self._edges(face) for face in ORDER]
         self.wide = max(float((right - left).max()) for left, right in edges)
         self.low, self.high = float(self.heights[0]), float(self.heights[-1])
-        head = 5.0 * room.text
+        head = 6.8 * room.text
         column = max(COLUMN, words_width("cut 0' 11 15/16\"", room.text) + 4.0)
         if room.measure is Measure.METRIC:
             column = max(COLUMN, words_width("cut 000", room.text) + 4.0)
@@ -201,7 +201,7 @@ class _Panels:
             self.easel.line([a, b], Layer.FAINT)
             del height
         middle = self.at(n, 0.0, self.top)
-        above = (middle[0], middle[1] + 3.6 * self.room.text * self.easel.unit)
+        above = (middle[0], middle[1] + 5.4 * self.room.text * self.easel.unit)
         self.easel.words(above, str(face).upper(), across="middle", bold=True)
         self._ledges(n, face, (left, right))
 
@@ -330,6 +330,7 @@ class _Panels:
         point = self.at(n, self._along(face, mark), height)
         gap = size_words(float(gaps.gap[worst]), self.room.measure, rounding="down")
         wide = self.pitch / self.easel.unit - 2.0
-        words = fitted(f"least gap {gap}: {mark}", self.room.text, wide)
-        self.easel.words(below, words, across="middle")
+        above = (below[0], below[1] + 1.9 * self.room.text * self.easel.unit)
+        self.easel.words(above, f"least gap {gap}", across="middle")
+        self.easel.words(below, fitted(mark, self.room.text, wide), across="middle")
         self.easel.arc(point, 1.6 * self.easel.unit, Layer.GAP)

@@ -33,7 +33,7 @@ from towerlift.programme.watch import Crossing, People, Track, Watch
 PEOPLE, SHADE, DARK = "#d9c9a3", "#8d8468", "#eceae4"
 CROSSED = Ink(colour=MARK, bold=True, halo=True)
 _LANE = 8.0  # of a bar of people on the ground [px]
-_AROUND = 108.0  # room beside the tower for those on the ground [px]
+_AROUND = 132.0  # room beside the tower for those on the ground [px]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 Each limit is tried just inside, on, just outside, and with no value.
 """
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -467,6 +468,23 @@ class TestCard:
             "gust survived",
         }
         assert all(line.words for line in card_lines(case, "up"))
+
+    def test_no_line_tells_a_state_to_stand_more_wind_than_it_does(self, case):
+        gusts = {
+            f"{held.joint.section} {held.words}": held.gust
+            for held in sorted(held_states(case), key=lambda each: -each.gust)
+            if held.state.stage == "up" and not held.missing
+        }
+        told = [x.words for x in card_lines(case, "up") if x.topic == "gust survived"]
+        read = {
+            words: float(found[1])
+            for line in told
+            for words in gusts
+            if (found := re.fullmatch(rf"{re.escape(words)}: (\d+) m/s, .*", line))
+        }
+        assert read
+        for words, gust in read.items():
+            assert gusts[words] - 1 < gust <= gusts[words]
 
     def test_a_stage_without_a_haul_has_none(self, case):
         assert card_lines(case, "no such stage") == ()
