@@ -3,6 +3,7 @@
 import gzip
 import re
 from base64 import b64decode
+from itertools import pairwise
 from math import pi
 from typing import Any
 
@@ -150,20 +151,22 @@ def test_chunks_that_are_left_out_face_away(azimuth, rise):
         vertices = mover.low + mover.size * mover.places / GRID
         a, b, c = (vertices[mover.faces[:, k]] for k in range(3))
         facing = np.cross(b - a, c - a) @ towards
-        for first, count, x, y, z, radius, *way, spread in mover.chunks:
-            part = slice(int(first), int(first + count))
+        bounds = pairwise(mover.firsts.tolist())
+        for (first, end), row in zip(bounds, mover.boxes, strict=True):
+            middle, half, way, spread = row[:3], row[3:6], row[6:9], row[9]
+            part = slice(first, end)
             corners = vertices[mover.faces[part]].reshape(-1, 3)
-            assert np.linalg.norm(corners - [x, y, z], axis=1).max() <= radius + 1e-3
+            assert np.all(np.abs(corners - middle) <= half + 1e-5)
             if spread >= 0 and np.dot(way, towards) <= -spread:
                 assert facing[part].max() <= 1e-6
 
 
 def test_chunks_hold_every_triangle_once(scene):
     for mover in pack_movers(shown_bodies(scene)):
-        first, count = mover.chunks[:, 0], mover.chunks[:, 1]
-        assert first[0] == 0
-        assert_allclose(first[1:], np.cumsum(count)[:-1])
-        assert count.sum() == len(mover.faces)
+        assert mover.firsts[0] == 0
+        assert mover.firsts[-1] == len(mover.faces)
+        assert np.all(np.diff(mover.firsts.astype(int)) > 0)
+        assert len(mover.boxes) == len(mover.firsts) - 1
 
 
 # ------------------------------------------------------------------------ what is seen when

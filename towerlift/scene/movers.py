@@ -16,9 +16,8 @@ GRID = 65535  # places along each side of a mover's box
 FEATURE = 0.9  # cosine between two faces below which their edge is drawn
 MOST_EDGED = 40_000  # triangles of a body, above which it is a scan and has no drawn edges
 LONG = 1.5  # triangles taller than this are kept apart from the others [m]
-SLAB = 1.0  # height within which triangles are drawn in the order of their place [m]
-CELLS = 1024  # of that order, along each axis
-CHUNK = 1024  # triangles drawn or left out together in a close view
+CURVE = 10  # the order in which triangles are drawn has 2**10 cells along each axis
+CHUNK = 128  # triangles drawn or left out together
 SHAFT, STILL = "shaft", "still"
 
 
@@ -74,13 +73,15 @@ class Mover:
     members : (n,) uint16
         Member of each vertex, by its place among all members.
     faces : (m, 3) uint32
-        Corner numbers, by the way they face, then by height.
+        Corner numbers, by the way they face, then by place.
     edges : (e, 2) uint32
         Ends of the edges that are drawn.
-    chunks : (c, 10) float
-        First triangle, how many, middle and radius of a ball that holds them [m], the
-        way they face, and the sine of how far any of them faces from it: -1 where that
-        is a right angle or more.
+    firsts : (c + 1,) uint32
+        First triangle of each chunk, then how many triangles there are.
+    boxes : (c, 10) float32
+        Of each chunk: middle and half sides of a box that holds it [m], the way it
+        faces, and the sine of how far any of it faces from that: -1 where that is a
+        right angle or more.
     """
 
     name: str
@@ -90,7 +91,8 @@ class Mover:
     members: NDArray[np.uint16]
     faces: NDArray[np.uint32]
     edges: NDArray[np.uint32]
-    chunks: Floats
+    firsts: NDArray[np.uint32]
+    boxes: NDArray[np.float32]
 
 
 def shown_bodies(scene: Scene) -> tuple[Shown, ...]:
@@ -194,7 +196,7 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
     every, triangles = np.concatenate(vertices), np.concatenate(faces)
     low = every.min(axis=0)
     size = np.maximum(every.max(axis=0) - low, 1e-9)
-    order, chunks = _in_chunks(every[triangles])
+    order, firsts, boxes = _in_chunks(every[triangles], size / GRID)
     triangles = triangles[order]
     # Corners are numbered as they are first met: near in space, near in memory.
     flat = triangles.ravel()
@@ -212,7 +214,8 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
         members=np.concatenate(members)[new].astype(np.uint16),
         faces=rank[triangles].astype(np.uint32),
         edges=rank[np.concatenate([nothing, *edges])].astype(np.uint32),
-        chunks=chunks,
+        firsts=firsts,
+        boxes=boxes,
     )
 
 
@@ -229,7 +232,9 @@ def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
     return body.vertices[used // n], used % n, faces.reshape(-1, 3).astype(np.int64)
 
 
-def _in_chunks(corners: Floats) -> tuple[Ints, Floats]:
+def _in_chunks(
+    corners: Floats, step: Floats
+) -> tuple[Ints, NDArray[np.uint32], NDArray[np.float32]]:
     """Order of the triangles, and chunks of them that face much the same way."""
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
@@ -237,21 +242,18 @@ def _in_chunks(corners: Floats) -> tuple[Ints, Floats]:
     lengths = np.sqrt(np.einsum("ij,ij->i", normals, normals))
     normals /= np.where(lengths > 0, lengths, 1.0)[:, None]
     group = 2 * _ways(normals) + (high[:, 2] - low[:, 2] > LONG)
-    slab = np.floor((low[:, 2] - low[:, 2].min()) / SLAB).astype(np.int64)
-    curve = _along_a_curve((low + high) / 2)
-    order = np.lexsort((curve, group * (slab.max() + 1) + slab))
+    order = np.argsort(group << 3 * CURVE | _along_a_curve((low + high) / 2), kind="stable")
     group = group[order]
     ends = [0, *(np.flatnonzero(np.diff(group)) + 1).tolist(), len(order)]
     firsts = np.array([k for begin, end in pairwise(ends) for k in range(begin, end, CHUNK)])
     counts = np.diff(np.append(firsts, len(order)))
-    corner, other = (
-        np.minimum.reduceat(low[order], firsts),
-        np.maximum.reduceat(high[order], firsts),
-    )
+    lowest = np.minimum.reduceat(low[order], firsts)
+    highest = np.maximum.reduceat(high[order], firsts)
     ways, spread = _cones(normals[order], firsts, counts)
-    radius = np.linalg.norm(other - corner, axis=1) / 2
-    rows = [firsts, counts, *((corner + other) / 2).T, radius, *ways.T, spread]
-    return order, np.column_stack(rows)
+    # A step of the grid wider, since places are rounded to it.
+    sides = (highest - lowest) / 2 + step
+    boxes = np.column_stack([(lowest + highest) / 2, sides, ways, spread])
+    return order, np.append(firsts, len(order)).astype(np.uint32), boxes.astype(np.float32)
 
 
 def _cones(normals: Floats, firsts: Ints, counts: Ints) -> tuple[Floats, Floats]:
@@ -282,9 +284,9 @@ def _along_a_curve(points: Floats) -> Ints:
     """Places along a curve that fills the box of the points, near in space near along it."""
     low = points.min(axis=0)
     cells = (points - low) / max(float((points.max(axis=0) - low).max()), 1e-9)
-    place = np.minimum(cells * CELLS, CELLS - 1).astype(np.int64)
+    place = np.minimum(cells * 2**CURVE, 2**CURVE - 1).astype(np.int64)
     code = np.zeros(len(points), dtype=np.int64)
-    for bit in range(CELLS.bit_length() - 1):
+    for bit in range(CURVE):
         for axis in range(3):
             code |= ((place[:, axis] >> bit) & 1) << (3 * bit + axis)
     return code

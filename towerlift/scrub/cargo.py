@@ -53,16 +53,13 @@ def raise_parcel(outcome: Outcome) -> bytes:
 def _mover(n: int, mover: Mover, arrays: Arrays) -> Mapping[str, Any]:
     arrays[f"places{n}"] = mover.places
     arrays[f"members{n}"] = mover.members
+    arrays[f"firsts{n}"] = mover.firsts
+    arrays[f"boxes{n}"] = mover.boxes
     small = len(mover.places) <= np.iinfo(np.uint16).max
     kind = np.uint16 if small else np.uint32
     arrays[f"faces{n}"] = mover.faces.astype(kind)
     arrays[f"edges{n}"] = mover.edges.astype(kind)
-    return {
-        "name": mover.name,
-        "low": mover.low.tolist(),
-        "size": mover.size.tolist(),
-        "chunks": [[round(value, 4) for value in row] for row in mover.chunks.tolist()],
-    }
+    return {"name": mover.name, "low": mover.low.tolist(), "size": mover.size.tolist()}
 
 
 def _bodies(shown: Sequence[Shown], arrays: Arrays, n_passages: int) -> list[dict[str, Any]]:

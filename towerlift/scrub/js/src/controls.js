@@ -121,6 +121,7 @@ export function listenToCanvas(view, canvas, signal) {
   }, { signal });
   canvas.addEventListener("webglcontextrestored", () => {
     view.lost = false;
+    view.picture?.forget();
     view.painted = "";
     view.layout.part(".tlv-away").textContent = "";
     view.invalidate();

@@ -1,18 +1,18 @@
-// The tower in three dimensions. One draw call for each body that moves as one; a member's
-// colour, and whether it is seen, is one texel of a palette, so that changing either sends
-// no geometry. Drawn only when something has changed.
+// The tower in three dimensions. A member's colour, and whether it is seen, is one texel of a
+// palette, so that changing either sends no geometry. Drawn only when something has changed,
+// and where the processor draws, what stands still is not drawn again while others move.
 
 import {
   BufferAttribute,
   BufferGeometry,
   Camera,
+  Color,
   DataTexture,
   DoubleSide,
-  FrontSide,
   GLSL3,
   InstancedBufferAttribute,
   InstancedBufferGeometry,
-  LineSegments,
+  LinearSRGBColorSpace,
   Matrix4,
   Mesh,
   NearestFilter,
@@ -23,18 +23,22 @@ import {
   WebGLRenderer,
   WebGLRenderTarget,
 } from "three";
-import { axes, dot, matrices } from "./standpoint.js";
+import { Kept } from "./kept.js";
+import { LAYER, Mover } from "./mover.js";
 import * as shaders from "./shaders.js";
+import { axes, matrices } from "./standpoint.js";
 
 export const PAPER = [250, 249, 246];
 const PALETTE_WIDTH = 256;
-const MANY = 20_000; // triangles of a mover above which what cannot be seen is left out by chunks
 const HAZARD = [178, 38, 88];
 const ROPE = [58, 84, 120];
+const BODIES = [LAYER.still, LAYER.moving];
+const BESIDES = [LAYER.marks, LAYER.ropes, LAYER.hazards];
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 
 /** @typedef {import("./standpoint.js").Standpoint} Standpoint */
 /** @typedef {{x: number, y: number, width: number, height: number}} Frame measured from above */
+/** @typedef {{member: number, colour: ArrayLike<number>}} Mark */
 
 /** @type {boolean | undefined} */
 let software;
@@ -50,11 +54,6 @@ function drawsInSoftware() {
   }
   return software;
 }
-
-/** A direction of the shaft in a body's own frame.
- * @param {number[]} way @param {ArrayLike<number>} pose */
-const within = (way, pose) =>
-  [0, 4, 8].map((k) => pose[k] * way[0] + pose[k + 1] * way[1] + pose[k + 2] * way[2]);
 
 /** A column of unit height over the square from -1 to 1. */
 function columnGeometry() {
@@ -81,6 +80,9 @@ export class Picture {
       powerPreference: "high-performance",
       failIfMajorPerformanceCaveat: false,
     });
+    // Colours are used as they are given, on the screen as off it.
+    this.renderer.outputColorSpace = LinearSRGBColorSpace;
+    this.paper = new Color().setRGB(PAPER[0] / 255, PAPER[1] / 255, PAPER[2] / 255);
     this.renderer.autoClear = false;
     this.renderer.sortObjects = false;
     this.renderer.info.autoReset = false;
@@ -98,18 +100,24 @@ export class Picture {
     /** @type {Uint8Array} */
     this.colours = arrays.colours;
     this.members = this.colours.length / 3;
-    this.texels = new Uint8Array(4 * PALETTE_WIDTH * rows);
-    this.palette = new DataTexture(this.texels, PALETTE_WIDTH, rows);
-    this.palette.minFilter = this.palette.magFilter = NearestFilter;
-    this.palette.unpackAlignment = 1;
-    this.disposables.push(this.palette);
+    this.palette = this.makePalette(rows);
+    this.marks = this.makePalette(rows);
+    this.paints = 0;
     /** @type {WebGLRenderTarget | undefined} */
     this.target = undefined;
-    /** @type {{name: string, mesh: Mesh, edges: LineSegments, pick: RawShaderMaterial[],
-     *   whole: RawShaderMaterial[], open: RawShaderMaterial[], chunks: number[][],
-     *   count: number}[]} */
-    this.movers = head.movers.map((/** @type {any} */ mover, /** @type {number} */ n) =>
-      this.makeMover(mover, n, arrays));
+    this.kept = new Kept();
+    this.add(this.kept.mesh);
+    this.sight = "";
+    this.edged = false;
+    /** @type {Mover[]} */
+    this.movers = head.movers.map((/** @type {any} */ told, /** @type {number} */ n) =>
+      new Mover(told, n, arrays, { palette: this.palette, marks: this.marks }));
+    for (const mover of this.movers) for (const object of mover.objects) this.add(object);
+    /** @type {Map<string, Mover>} */
+    const named = new Map(this.movers.map((mover) => [mover.name, mover]));
+    /** @type {(Mover | undefined)[]} */
+    this.moverOf = head.bodies.flatMap((/** @type {any} */ body) =>
+      body.marks.map(() => named.get(body.mover)));
     const most = Math.max(1, head.ropes.reduce(
       (/** @type {number} */ sum, /** @type {any} */ rope) => sum + rope.path.length, 0));
     this.ropeStarts = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
@@ -123,6 +131,7 @@ export class Picture {
       side: DoubleSide,
     });
     this.ropes = this.add(new Mesh(this.ropeGeometry, rope));
+    this.ropes.layers.set(LAYER.ropes);
     this.column = this.makeHazard(columnGeometry());
     /** @type {Map<string, Mesh>} */
     this.falls = new Map(Object.entries(head.hazards.falls).map(([lift, rows_]) => {
@@ -134,44 +143,14 @@ export class Picture {
     this.disposables.push(this.ropeGeometry, rope);
   }
 
-  /** @param {any} mover @param {number} n @param {Record<string, any>} arrays */
-  makeMover(mover, n, arrays) {
-    const low = new Vector3(...mover.low);
-    const size = new Vector3(...mover.size);
-    const uniforms = { uLow: { value: low }, uSize: { value: size },
-      uPalette: { value: this.palette } };
-    const side = n === 0 ? FrontSide : DoubleSide;
-    /** @param {import("three").Side} side_ */
-    const body = (side_) => new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.bodyVertex, fragmentShader: shaders.bodyFragment,
-      uniforms, side: side_,
-    });
-    const pick = new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.pickVertex, fragmentShader: shaders.pickFragment,
-      uniforms, side,
-    });
-    const edge = new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.edgeVertex, fragmentShader: shaders.edgeFragment,
-      uniforms,
-    });
-    const places = new BufferAttribute(arrays[`places${n}`], 3, true);
-    const members = new BufferAttribute(arrays[`members${n}`], 1, false);
-    const faces = new BufferAttribute(arrays[`faces${n}`], 1);
-    // Bodies are closed, so that backs are seen only where a view is cut open.
-    const [whole, open] = [[body(FrontSide)], [body(side)]];
-    const geometry = new BufferGeometry();
-    geometry.setAttribute("position", places);
-    geometry.setAttribute("member", members);
-    geometry.setIndex(faces);
-    const mesh = this.add(new Mesh(geometry, whole));
-    const lines = new BufferGeometry();
-    lines.setAttribute("position", places);
-    lines.setAttribute("member", members);
-    lines.setIndex(new BufferAttribute(arrays[`edges${n}`], 1));
-    const edges = this.add(new LineSegments(lines, edge));
-    this.disposables.push(geometry, lines, ...whole, ...open, pick, edge);
-    return { name: mover.name, mesh, edges, pick: [pick], whole, open, chunks: mover.chunks,
-      count: faces.count / 3 };
+  /** @param {number} rows */
+  makePalette(rows) {
+    const palette = new DataTexture(new Uint8Array(4 * PALETTE_WIDTH * rows), PALETTE_WIDTH, rows);
+    palette.minFilter = palette.magFilter = NearestFilter;
+    palette.unpackAlignment = 1;
+    palette.needsUpdate = true;
+    this.disposables.push(palette);
+    return palette;
   }
 
   /** @template {import("three").Object3D} T @param {T} object @returns {T} */
@@ -203,6 +182,7 @@ export class Picture {
       side: DoubleSide, transparent: true, depthWrite: false,
     });
     const mesh = this.add(new Mesh(geometry, material));
+    mesh.layers.set(LAYER.hazards);
     mesh.visible = false;
     this.disposables.push(geometry, material);
     return mesh;
@@ -218,29 +198,52 @@ export class Picture {
   }
 
   /** Place every mover; null hides it. Edges take as long as faces, so they may wait for a rest.
-   * @param {(name: string) => ArrayLike<number> | null} poseOf @param {boolean} edges */
-  place(poseOf, edges) {
-    for (const mover of this.movers) {
-      const pose = poseOf(mover.name);
-      for (const object of [mover.mesh, mover.edges]) {
-        object.visible = pose !== null && (edges || object === mover.mesh);
-        if (pose) object.matrixWorld.fromArray(pose);
-      }
-    }
+   * @param {(name: string) => ArrayLike<number> | null} poseOf
+   * @param {(name: string) => boolean} moves whether another place along this passage moves it
+   * @param {boolean} edges */
+  place(poseOf, moves, edges) {
+    this.edged = edges;
+    for (const mover of this.movers) mover.place(poseOf(mover.name), moves(mover.name));
   }
 
   /** Colour of every member; null hides it. @param {(member: number) => ArrayLike<number> | null} of */
   paint(of) {
-    const { texels } = this;
-    for (let n = 0; n < this.members; n++) {
+    const texels = /** @type {Uint8Array} */ (this.palette.image.data);
+    let changed = false;
+    for (let n = 0, k = 0; n < this.members; n++, k += 4) {
       const colour = of(n);
-      texels[4 * n + 3] = colour ? 255 : 0;
-      if (!colour) continue;
-      texels[4 * n] = colour[0];
-      texels[4 * n + 1] = colour[1];
-      texels[4 * n + 2] = colour[2];
+      const seen = colour ? 255 : 0;
+      if (texels[k + 3] !== seen) changed = true;
+      texels[k + 3] = seen;
+      for (let c = 0; colour && c < 3; c++) {
+        const value = Math.floor(colour[c]);
+        if (texels[k + c] !== value) changed = true;
+        texels[k + c] = value;
+      }
     }
+    if (!changed) return;
     this.palette.needsUpdate = true;
+    this.paints += 1;
+    const colours = new Uint32Array(texels.buffer);
+    for (const mover of this.movers) mover.paint(colours);
+  }
+
+  /** Members that stand out, in their own colours, over those they are painted in.
+   * @param {Mark[]} marks the last of a member counts */
+  mark(marks) {
+    const texels = /** @type {Uint8Array} */ (this.marks.image.data);
+    const painted = /** @type {Uint8Array} */ (this.palette.image.data);
+    /** @type {Map<Mover, number[]>} */
+    const members = new Map();
+    for (const { member, colour } of marks) {
+      const mover = this.moverOf[member];
+      // What is hidden stays hidden.
+      if (!mover || !painted[4 * member + 3]) continue;
+      texels.set([colour[0], colour[1], colour[2], 255], 4 * member);
+      members.set(mover, [...(members.get(mover) ?? []), member]);
+    }
+    this.marks.needsUpdate = true;
+    for (const mover of this.movers) mover.mark([...new Set(members.get(mover))]);
   }
 
   /** @param {{points: number[][], radius: number}[]} ropes */
@@ -272,59 +275,91 @@ export class Picture {
 
   /** @param {Standpoint} at @param {Frame} frame */
   render(at, frame) {
-    const { renderer, camera } = this;
-    const { view, projection } = matrices(at, frame.width, frame.height);
-    camera.matrixWorldInverse.fromArray(view);
-    camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
-    camera.projectionMatrix.fromArray(projection);
-    camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
-    this.viewport.set(frame.width * this.ratio, frame.height * this.ratio);
+    this.aim(at, frame.width, frame.height);
+    const keeps = this.keeps(at, frame);
+    this.face(at, frame, this.movers.filter((mover) => mover.moving || !keeps));
+    this.pass(frame, [...(keeps ? [LAYER.kept, LAYER.moving] : BODIES), ...BESIDES]);
+  }
+
+  /** @param {Standpoint} at @param {Frame} frame @param {Mover[]} movers */
+  face(at, { width, height }, movers) {
+    for (const mover of movers) mover.face(at, width / height, false);
+  }
+
+  /** A close view of little, laid over the picture. @param {Standpoint} at @param {Frame} frame */
+  renderNear(at, frame) {
+    this.aim(at, frame.width, frame.height);
+    for (const mover of this.movers) mover.face(at, frame.width / frame.height, true);
+    this.pass(frame, [LAYER.near, LAYER.marks, LAYER.ropes]);
+  }
+
+  /** Whether what stands still is kept as it would be drawn now. It is drawn for that once the
+   * view stands still too; while it turns, keeping would be in vain.
+   * @param {Standpoint} at @param {Frame} frame */
+  keeps(at, frame) {
+    const before = this.sight;
+    this.sight = [at.focus, at.span, at.azimuth, at.rise, at.cut, at.eye, frame.width, frame.height].join();
+    if (!this.software || this.edged || this.sight !== before) return false;
+    this.keep(at, frame);
+    return true;
+  }
+
+  /** @param {Standpoint} at @param {Frame} frame */
+  keep(at, frame) {
+    const { kept, renderer } = this;
+    const still = this.movers.filter((mover) => !mover.moving);
+    const poses = still.map(({ name, pose }) => `${name} ${Array.from(pose ?? [])}`);
+    const key = [this.sight, this.paints, ...poses].join("|");
+    if (key === kept.key) return;
+    kept.key = key;
+    kept.target.setSize(frame.width, frame.height);
+    renderer.setRenderTarget(kept.target);
+    this.aim(at, frame.width, frame.height);
+    this.face(at, frame, still);
+    this.clear();
+    this.look([LAYER.still]);
+    renderer.setRenderTarget(null);
+  }
+
+  /** What was kept is no longer there. */
+  forget() {
+    this.kept.key = "";
+  }
+
+  /** Draw into a part of the picture. @param {Frame} frame @param {number[]} layers */
+  pass(frame, layers) {
+    const { renderer } = this;
     const bottom = this.size.height - frame.y - frame.height;
     renderer.setViewport(frame.x, bottom, frame.width, frame.height);
     renderer.setScissor(frame.x, bottom, frame.width, frame.height);
     renderer.setScissorTest(true);
-    // Each time, since a context that was lost and came back has forgotten it.
-    renderer.setClearColor((PAPER[0] << 16) | (PAPER[1] << 8) | PAPER[2], 1);
-    renderer.clear();
-    this.leaveOut(at, frame.width / frame.height);
-    renderer.render(this.scene, camera);
+    this.clear();
+    this.look(this.edged ? [...layers, LAYER.edges] : layers);
     renderer.setScissorTest(false);
   }
 
-  /** Of the large bodies, leave out what faces away and what lies outside the picture.
-   * @param {Standpoint} at @param {number} aspect */
-  leaveOut(at, aspect) {
-    const cut = at.cut !== null;
-    const { right, up, towards } = axes(at);
-    for (const mover of this.movers) {
-      const { mesh, chunks } = mover;
-      mesh.material = cut ? mover.open : mover.whole;
-      mesh.geometry.clearGroups();
-      if (mover.count < MANY || at.eye) {
-        mesh.geometry.addGroup(0, 3 * mover.count, 0);
-        continue;
-      }
-      const pose = mesh.matrixWorld.elements;
-      const shift = [0, 1, 2].map((k) => pose[12 + k] - at.focus[k]);
-      const [r, u, t] = [right, up, towards].map((way) => within(way, pose));
-      const [r0, u0, t0] = [right, up, towards].map((way) => dot(way, shift));
-      const backs = cut && mover.name !== "shaft";
-      const [wide, high] = [0.5 * at.span * aspect, 0.5 * at.span];
-      let [first, last] = [0, 0];
-      for (const [begin, count, x, y, z, radius, wx, wy, wz, spread] of chunks) {
-        const unseen = (!backs && spread >= 0 && wx * t[0] + wy * t[1] + wz * t[2] <= -spread)
-          || Math.abs(x * r[0] + y * r[1] + z * r[2] + r0) > wide + radius
-          || Math.abs(x * u[0] + y * u[1] + z * u[2] + u0) > high + radius
-          || (at.cut !== null && x * t[0] + y * t[1] + z * t[2] + t0 > at.cut + radius);
-        if (unseen) continue;
-        if (begin !== last) {
-          if (last > first) mesh.geometry.addGroup(3 * first, 3 * (last - first), 0);
-          first = begin;
-        }
-        last = begin + count;
-      }
-      if (last > first) mesh.geometry.addGroup(3 * first, 3 * (last - first), 0);
-    }
+  clear() {
+    // Each time, since a context that was lost and came back has forgotten it.
+    this.renderer.setClearColor(this.paper, 1);
+    this.renderer.clear();
+  }
+
+  /** @param {number[]} layers */
+  look(layers) {
+    this.camera.layers.mask = layers.reduce((mask, layer) => mask | (1 << layer), 0);
+    this.renderer.render(this.scene, this.camera);
+  }
+
+  /** @param {Standpoint} at @param {number} width @param {number} height */
+  aim(at, width, height) {
+    const { camera } = this;
+    const { view, projection } = matrices(at, width, height);
+    camera.matrixWorldInverse.fromArray(view);
+    camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
+    camera.projectionMatrix.fromArray(projection);
+    camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
+    this.viewport.set(width * this.ratio, height * this.ratio);
+    return projection;
   }
 
   /**
@@ -336,30 +371,24 @@ export class Picture {
     const { renderer, camera } = this;
     this.target ??= new WebGLRenderTarget(1, 1, { count: 2 });
     const { width, height } = this.size;
-    const { view, projection } = matrices(at, width, height);
+    const projection = this.aim(at, width, height);
     // The one pixel, spread over the whole of a target of one pixel.
     const zoom = new Matrix4().set(
       width, 0, 0, width - 2 * x, 0, height, 0, 2 * y - height, 0, 0, 1, 0, 0, 0, 0, 1);
-    camera.matrixWorldInverse.fromArray(view);
-    camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
-    camera.projectionMatrix.fromArray(projection).premultiply(zoom);
+    camera.projectionMatrix.premultiply(zoom);
     camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
-    /** @type {import("three").Object3D[]} */
-    const others = [this.ropes, this.column, ...this.falls.values(),
-      ...this.movers.map((mover) => mover.edges)];
-    const hidden = others.filter((object) => object.visible);
-    for (const object of hidden) object.visible = false;
-    this.leaveOut(at, width / height);
-    for (const mover of this.movers) mover.mesh.material = mover.pick;
+    for (const mover of this.movers) {
+      mover.face(at, width / height, false);
+      mover.mesh.material = mover.pick;
+    }
     renderer.setRenderTarget(this.target);
     renderer.setClearAlpha(0);
     renderer.clear();
-    renderer.render(this.scene, camera);
+    this.look(BODIES);
     const [id, depth] = [new Uint8Array(4), new Uint8Array(4)];
     renderer.readRenderTargetPixels(this.target, 0, 0, 1, 1, id, undefined, 0);
     renderer.readRenderTargetPixels(this.target, 0, 0, 1, 1, depth, undefined, 1);
     renderer.setRenderTarget(null);
-    for (const object of hidden) object.visible = true;
     if (id[3] === 0) return null;
     const member = id[0] + 256 * id[1] + 65536 * id[2];
     const z = (2 * (depth[0] * 65536 + depth[1] * 256 + depth[2])) / 16777215 - 1;
@@ -375,7 +404,7 @@ export class Picture {
   }
 
   dispose() {
-    for (const each of this.disposables) each.dispose();
+    for (const each of [...this.disposables, ...this.movers, this.kept]) each.dispose();
     this.target?.dispose();
     this.renderer.dispose();
     this.renderer.forceContextLoss();

@@ -10,6 +10,7 @@ import { held } from "./story.js";
 
 export const USUAL_AZIMUTH = 0.87 * Math.PI;
 export const FARTHEST = 300; // half the depth of what can be seen [m]
+export const EYE_NEAREST = 0.15; // nearer than this a person sees nothing [m]
 const POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west",
   "north-west"];
 
@@ -62,7 +63,7 @@ function parallel(at, aspect) {
 /** For a person's eye, `span` is the height seen at the distance of the focus.
  * @param {Standpoint} at @param {number} aspect */
 function perspective(at, aspect) {
-  const [near, far] = [0.15, 400];
+  const [near, far] = [EYE_NEAREST, 400];
   const away = Math.hypot(...at.focus.map((value, k) => value - /** @type {number[]} */ (at.eye)[k]));
   const f = (2 * away) / at.span;
   return [f / aspect, 0, 0, 0, 0, f, 0, 0, 0, 0, -(far + near) / (far - near), -1,
@@ -98,7 +99,7 @@ export function pixel(at, point, width, height) {
   }
   const away = point.map((value, k) => value - /** @type {number[]} */ (at.eye)[k]);
   const depth = -dot(away, towards);
-  if (!(depth > 0.15)) return null;
+  if (!(depth > EYE_NEAREST)) return null;
   const far = Math.hypot(...at.focus.map((value, k) => value - /** @type {number[]} */ (at.eye)[k]));
   const scale = (height * far) / (at.span * depth);
   return [width / 2 + scale * dot(away, right), height / 2 - scale * dot(away, up)];

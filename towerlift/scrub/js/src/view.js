@@ -72,7 +72,7 @@ export class View {
     /** @type {Picture | null} */
     this.picture = null;
     this.lost = false;
-    this.painted = "";
+    this.painted = this.marked = "";
     /** @type {any} */
     this.answerGap = null;
     /** What the lines carry in what is tried. @type {any} */
@@ -406,6 +406,8 @@ export class View {
     if (!this.picture || this.lost || this.pending) return;
     this.settled = true;
     this.draw();
+    const { width, height } = this.sightSize();
+    this.picture.keep(this.at, { x: 0, y: 0, width, height });
   }
 
   /** Least gap of every member that is the nearest of its pair somewhere in a haul.
@@ -463,11 +465,20 @@ export class View {
     return [c, s, 0, 0, -s, c, 0, 0, 0, 0, 1, 0, ...winder.at, 1];
   }
 
+  /** Whether it moves along this passage, or is tried out of true. @param {string} name */
+  moves(name) {
+    const { passage } = /** @type {any} */ (this.now);
+    if (name in this.changes) return true;
+    if (passage.moving.some((/** @type {number} */ s) => this.story.sectionNames[s] === name)) return true;
+    const winder = this.head.winders.find((/** @type {any} */ each) => each.name === name);
+    return Boolean(passage.moving.length && winder?.turns[passage.lift]);
+  }
+
   /** Make sure that what is picked is what is shown. */
   ready() {
     this.now = this.gather();
     this.paint();
-    this.picture?.place((name) => this.poseOf(name), false);
+    this.picture?.place((name) => this.poseOf(name), (name) => this.moves(name), false);
   }
 
   paint() {
@@ -477,9 +488,29 @@ export class View {
     const pair = now.nearest
       ? [this.memberNamed(now.nearest.moving, now.nearest.mark), this.memberNamed(now.nearest.against, now.nearest.oppositeMark)]
       : [];
-    const key = [now.n, this.cut, sees, this.colouring && now.run[0], this.hovered, this.chosen, ...pair].join();
-    if (key === this.painted) return;
+    const key = [now.n, this.cut, sees, this.colouring && now.run[0]].join();
+    const marked = [this.hovered, this.chosen, ...pair].join();
+    if (key === this.painted && marked === this.marked) return;
+    if (key !== this.painted) this.paintMembers(picture, now, sees);
     this.painted = key;
+    this.marked = marked;
+    const [moving, against] = pair;
+    const marks = [];
+    if (!this.colouring && this.hovered >= 0) {
+      const colour = picture.colours.subarray(3 * this.hovered, 3 * this.hovered + 3);
+      marks.push({ member: this.hovered, colour: [0, 1, 2].map((k) => 0.55 * colour[k] + 0.45 * 255) });
+    }
+    if (!this.colouring && against !== undefined) {
+      const stone = this.members[against].body.kind === "shaft";
+      marks.push({ member: against, colour: stone ? [150, 176, 200] : OPPOSITE });
+    }
+    if (moving !== undefined) marks.push({ member: moving, colour: MARKED });
+    if (this.chosen >= 0) marks.push({ member: this.chosen, colour: CHOSEN });
+    picture.mark(marks);
+  }
+
+  /** @param {Picture} picture @param {ReturnType<View["gather"]>} now @param {boolean} sees the ground */
+  paintMembers(picture, now, sees) {
     const byGap = this.colouring ? this.leastByMember(now.run) : new Map();
     const plain = [222, 220, 214];
     picture.paint((member) => {
@@ -487,16 +518,11 @@ export class View {
       if (body.seen[now.n] !== "1") return null;
       if (part === "wall" && body.name === "masonry" && this.cut) return null;
       if (part === "ground" && !sees) return null;
-      if (member === this.chosen) return CHOSEN;
-      if (member === pair[0]) return MARKED;
-      const colour = picture.colours.subarray(3 * member, 3 * member + 3);
       if (this.colouring && part !== "ground" && part !== "people") {
         const least = byGap.get(member);
         return least === undefined ? plain : over.gapColour(least);
       }
-      if (member === pair[1]) return body.kind === "shaft" ? [150, 176, 200] : OPPOSITE;
-      if (member === this.hovered) return [0, 1, 2].map((k) => 0.55 * colour[k] + 0.45 * 255);
-      return colour;
+      return picture.colours.subarray(3 * member, 3 * member + 3);
     });
   }
 
@@ -508,14 +534,14 @@ export class View {
     const ratio = picture.software ? (this.settled ? 2 : 1) : Math.min(globalThis.devicePixelRatio || 1, 2);
     picture.setSize(width, height, ratio);
     this.paint();
-    picture.place((name) => this.poseOf(name), !picture.software || this.settled);
+    picture.place((name) => this.poseOf(name), (name) => this.moves(name), !picture.software || this.settled);
     picture.setRopes(this.ropes());
     this.setDanger();
     picture.render(this.at, { x: 0, y: 0, width, height });
     const lens = this.lensFrame();
     if (lens) {
       picture.setHazards(null, null);
-      picture.render(lens.at, lens.frame);
+      picture.renderNear(lens.at, lens.frame);
     }
     return undefined;
   }
