@@ -1,7 +1,6 @@
 """The raise as plain values for the browser: passages, gaps, loads, findings."""
 
 from collections.abc import Iterator, Mapping
-from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -90,9 +89,13 @@ def _passage(passage: Passage, sections: list[str]) -> dict[str, Any]:
 
 def _rounded(values: Floats, digits: int = 5) -> Any:
     """Nested lists of numbers with so many places after the point; None where there is none."""
-    if values.ndim > 1:
-        return [_rounded(row, digits) for row in values]
-    return [round(v, digits) if isfinite(v) else None for v in values.tolist()]
+    rounded = np.round(values, digits)
+    there = np.isfinite(rounded)
+    if np.all(there):
+        return rounded.tolist()
+    either = rounded.astype(object)
+    either[~there] = None
+    return either.tolist()
 
 
 def _gaps(curve: GapCurve) -> dict[str, Any]:
