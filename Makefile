@@ -21,16 +21,17 @@ DEBIAN_BROWSER := chromium libatomic1
 .PHONY: help setup drawing browser demo test lint lab bench slow fuzz lock clean
 
 help:
-	@echo "make demo    check the example plan, faulty and corrected"
-	@echo "make test    lint, then every test but the slow ones"
-	@echo "make lab     open the notebooks (PLAN=plan.toml for a plan of your own)"
-	@echo "make bench   measure, and write bench.json (ONLY=gap for one subject)"
-	@echo "make lint    ruff, mypy, the import rule, docstrings"
-	@echo "make view    lint, try and build the browser view's JavaScript"
-	@echo "make slow    the tests that take minutes"
-	@echo "make fuzz    long random runs"
-	@echo "make lock    write requirements.lock again from pyproject.toml"
-	@echo "make clean   remove .venv and every cache"
+	@echo "make demo      check the example plan, faulty and corrected"
+	@echo "make test      lint, then every test but the slow ones"
+	@echo "make lab       open the notebooks (PLAN=plan.toml for a plan of your own)"
+	@echo "make bench     measure, and write bench.json (ONLY=gap for one subject)"
+	@echo "make lint      ruff, mypy, the import rule, docstrings"
+	@echo "make view      lint, try and build the browser view's JavaScript"
+	@echo "make evidence  gather what towerlift evidence prints, from the tests"
+	@echo "make slow      the tests that take minutes"
+	@echo "make fuzz      long random runs"
+	@echo "make lock      write requirements.lock again from pyproject.toml"
+	@echo "make clean     remove .venv and every cache"
 
 # ------------------------------------------------------------------ what is needed
 
@@ -151,6 +152,10 @@ modules: setup
 view: modules
 	@$(IN_VIEW) && $(NPM) run --silent lint && $(NPM) run --silent types \
 	  && $(NPM) run --silent test && $(NPM) run --silent build
+
+.PHONY: evidence
+evidence: setup
+	@$(BIN)/python .ci/evidence.py
 
 slow: setup browser
 	$(BIN)/python -m pytest -m slow
