@@ -7,7 +7,12 @@ than 30 ft below.
 
 import pytest
 
-from towerlift.programme.windows_net import net_reach_needed
+from towerlift.programme.windows_net import (
+    CATCHING_SOURCE,
+    PLATFORM_SOURCE,
+    catching_width_told,
+    net_reach_needed,
+)
 
 FOOT = 0.3048
 ROWS = [
@@ -28,3 +33,19 @@ def test_reach(below_ft, reach_ft):
 @pytest.mark.parametrize("below", [30.001 * FOOT, -0.01, float("nan")])
 def test_not_allowed(below):
     assert net_reach_needed(below) is None
+
+
+@pytest.mark.parametrize(
+    ("below", "width"),
+    [(0.0, 2.0), (1.0, 2.0), (1.001, 2.5), (3.0, 2.5), (3.001, 3.0), (6.0, 3.0)],
+)
+def test_figures_read_second_hand_are_only_told(below, width):
+    """Not from the standard itself: 2.0, 2.5 and 3.0 m for falls to 1, 3 and 6 m."""
+    assert catching_width_told(below) == width
+    assert "unverified: read second-hand" in CATCHING_SOURCE
+    assert "unverified: read second-hand" in PLATFORM_SOURCE
+
+
+@pytest.mark.parametrize("below", [6.001, -0.1, float("nan")])
+def test_nothing_is_told_beyond_the_figures(below):
+    assert catching_width_told(below) is None

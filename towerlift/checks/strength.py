@@ -20,13 +20,12 @@ from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats, HangCurve
 from towerlift.rig.losses import guided_losses, guiding
 from towerlift.rig.pulls import RopePath, line_coils, pawl_drop, rope_path, snatched
+from towerlift.rig.sudden import SUDDEN, sudden_loads
 from towerlift.shapes.solids import MassProperties
 
 CHECK = "rope strength"
 # A factor without bound, or above this, is shown as this.
 LARGEST = 999.0
-# A tackle held by its pawls that is loaded all at once swings as far again beyond its rest.
-SUDDEN = 2.0
 
 MASS = UsualLimit(
     name="mass factor",
@@ -175,8 +174,7 @@ def _lost(shop: Workshop, haul: Haul, curve: HangCurve) -> tuple[Floats, Floats]
         guides = guiding(shop, shop.raise_.passages[curve.passage], curve.heels)
         if guides.holds:
             return guided_losses(curve, guides), guided_losses(curve, guides, swing=SUDDEN)
-    before = curve.tensions
-    return curve.lost_tensions, before + SUDDEN * (curve.lost_tensions - before)
+    return curve.lost_tensions, sudden_loads(shop, curve)
 
 
 def check_strength(case: Case) -> Iterable[Finding]:

@@ -8,8 +8,16 @@ from towerlift.documents.blocks import Block, Column, Grid, GridCell, Picture, W
 from towerlift.documents.edition import Edition
 from towerlift.documents.say import NOTHING, Kind
 from towerlift.drawings.unrolled import Unrolled, spire_unrolled
+from towerlift.motion.walk import heights
 from towerlift.programme.windows import RoofBench
 from towerlift.programme.windows_bands import rates_of
+from towerlift.programme.windows_net import (
+    CATCHING_SOURCE,
+    NET_SOURCE,
+    PLATFORM_SOURCE,
+    catching_width_told,
+    net_reach_needed,
+)
 from towerlift.programme.windows_sheet import BandSheet, RoofAsk, RoofSheet, Window
 
 SHOWN = 3
@@ -74,6 +82,7 @@ def window_blocks(edition: Edition) -> Iterator[Block]:
     )
     yield _bands(edition, sheet)
     yield _windows(edition, sheet)
+    yield _nets(edition, sheet)
     yield _laps(sheet)
     options = Unrolled(gauge=rates_of(edition.plan).gauge, width=760.0, height=420.0, text=13.0)
     yield Picture(svg=spire_unrolled(sheet, options), caption="The spire unrolled, by day")
@@ -125,6 +134,30 @@ def _windows(edition: Edition, sheet: RoofSheet) -> Grid:
         rows=tuple(_window_row(edition, window) for window in shown)
         or (("NOT EVALUATED: no window", *[NOTHING] * 4, None, None, *[NOTHING] * 2),),
         notes=tuple(dict.fromkeys([_way_off(w) for w in shown] + [_wind_by(w) for w in shown])),
+    )  # fmt: skip
+
+
+def _nets(edition: Edition, sheet: RoofSheet) -> Grid:
+    """How far each net reaches, what is asked of it, and what else is told of nets."""
+    nets = {each.name: each for each in edition.plan.fixtures}
+    parks = (each.park for each in sheet.bands if each.park is not None)
+    pairs = {(park.net, park.deck.name): park.deck.top for park in parks
+             if park.net is not None and park.deck is not None}  # fmt: skip
+    rows = []
+    for (net, deck), top in pairs.items():
+        below = top - heights(nets[net])[0]
+        rows.append((net, deck, below, nets[net].reach, net_reach_needed(below),
+                     catching_width_told(below) or "none told"))  # fmt: skip
+    return Grid(
+        name="Nets under the work",
+        columns=(Column(head="net", width=1.4), Column(head="under deck", width=1.4),
+                 Column(head="below", kind=Kind.HEIGHT),
+                 Column(head="reaches", kind=Kind.HEIGHT),
+                 Column(head="asked", kind=Kind.HEIGHT),
+                 Column(head="UNVERIFIED, to compare", kind=Kind.HEIGHT, width=1.4)),
+        rows=tuple(rows) or (("NOT EVALUATED: no net", NOTHING, None, None, None, None),),
+        notes=(f"Asked by {NET_SOURCE}, which decides.",
+               f"To compare: {CATCHING_SOURCE}.", f"Decks: {PLATFORM_SOURCE}."),
     )  # fmt: skip
 
 

@@ -12,6 +12,14 @@ FOOT = 0.3048  # [m]
 # Net no farther below than this: outer edge at least so far out from the work edge. [ft]
 REACH_TABLE = ((5.0, 8.0), (10.0, 10.0), (30.0, 13.0))
 NET_SOURCE = "US 29 CFR 1926.502(c)(1) and (2)"
+# Fall of no more than this: catching width at least so much. Shown, and never decided by. [m]
+_CATCHING = ((1.0, 2.0), (3.0, 2.5), (6.0, 3.0))
+SECOND_HAND = "unverified: read second-hand, shown beside the limit and never in its place"
+CATCHING_SOURCE = f"EN 1263-1 and -2, catching width by height of fall; {SECOND_HAND}"
+PLATFORM_SOURCE = (
+    "EN 12811-1, working platforms: load class 3 (2 kN/m²) for cladding, 4 to 5 for framing; "
+    f"{SECOND_HAND}"
+)
 
 
 def net_reach_needed(below: float) -> float | None:
@@ -33,6 +41,29 @@ def net_reach_needed(below: float) -> float | None:
         if below <= most * FOOT + 1e-9:
             return reach * FOOT
     return None
+
+
+def catching_width_told(below: float) -> float | None:
+    """Catching width by the European figures, for comparison alone.
+
+    Parameters
+    ----------
+    below : float
+        From the edge down to the net. [m]
+
+    Returns
+    -------
+    width : float or None
+        None where they give none. [m]
+
+    Notes
+    -----
+    The standard itself has not been read: see `CATCHING_SOURCE`. What decides is
+    `net_reach_needed`.
+    """
+    if not below >= 0:
+        return None
+    return next((width for most, width in _CATCHING if below <= most + 1e-9), None)
 
 
 def net_fault(fixtures: Collection[Fixture], deck_top: float) -> tuple[str | None, str]:

@@ -6,7 +6,6 @@ from typing import Literal
 
 import numpy as np
 
-from towerlift.mechanics.hang import HungLoad, settle
 from towerlift.motion.passages import Passage
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan.rigging import Lift
@@ -14,13 +13,12 @@ from towerlift.rig.curves import Floats, HangCurve
 from towerlift.rig.losses import guided_losses, guiding
 from towerlift.rig.pulls import line_capstans, line_coils, pawl_drop, rope_path, snatched
 from towerlift.rig.recovery_ways import Drill, Ways, plan_lift, ways_of
+from towerlift.rig.sudden import SUDDEN, loads_after_loss, sudden_loads
 
 Failure = Literal["rope", "corner", "pawl", "capstan crew", "jam"]
 STEP = 0.5
 # Crews stop when the pull has risen to this over what is expected.
 STOP_PULL = 1.25
-# A tackle that is loaded all at once swings as far again beyond its rest.
-SUDDEN = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,8 +123,8 @@ def rehearse(
 
     Notes
     -----
-    A rope or a corner goes all at once: what hangs free swings as far beyond its rest as
-    it was from it, what shoes hold upright swings in heave only. A pawl that breaks lets
+    A rope or a corner goes all at once: what hangs free swings about its new rest in all
+    its modes, what shoes hold upright swings in heave only. A pawl that breaks lets
     the capstan run to its next stop, one pitch on. A crew that leaves changes no load. A
     jam loads the ropes until the crews stop, at a quarter more than is expected.
     """
@@ -209,8 +207,7 @@ def _rope(lines: _Lines) -> _Loads:
     """Peak on every tackle after the loss of whichever other hurts it most."""
     peak = _guided_loss(lines, SUDDEN)
     if peak is None:
-        before, after = lines.tensions, lines.curve.lost_tensions[lines.rows]
-        peak = before + SUDDEN * (after - before)
+        peak = sudden_loads(lines.shop, lines.curve)[lines.rows]
     worst = lines.curve.lost_line[lines.rows]
     name = lines.curve.lines[int(np.bincount(worst).argmax())]
     return peak[:, None, :], (f"tackle {name}, or any other",)
@@ -234,40 +231,10 @@ def _corner(lines: _Lines) -> _Loads:
         )
         return loads, tuple(f"corner {point}" for point in points)
     lost = np.arange(len(points))[:, None] == at[None]
-    loads = _settled(lines, lost)
-    before = lines.tensions[:, None, :]
-    peak = before + SUDDEN * (loads - before)
-    return np.where(lost[None], 0.0, peak), tuple(f"corner {point}" for point in points)
-
-
-def _settled(lines: _Lines, lost: np.ndarray[tuple[int, int], np.dtype[np.bool_]]) -> Floats:
-    """Loads at rest with lines lost, (rows, cases, n); infinite where it topples."""
-    curve, rows = lines.curve, lines.rows
-    k, (m, n) = len(rows), lost.shape
-    known = curve.rests[rows] & np.all(np.isfinite(curve.tensions[rows]), axis=1)
-    loads = np.full((k, m, n), np.inf)
-    if not known.any() or m < 2:
-        return loads
-    rows = rows[known]
-    rate = curve.tensions[rows] / curve.stretch[rows]
-    middle = curve.lower[rows].mean(axis=1)
-    turn = lines.shop.raise_.shaft_from_section(0.0)[:3, :3]
-    centre = curve.centre[rows] @ turn.T
-    centre[:, :2] += [lines.shop.raise_.plumb_line.x, lines.shop.raise_.plumb_line.y]
-    centre[:, 2] = middle[:, 2] + curve.height[rows]
-    hang = settle(
-        HungLoad(
-            upper=np.repeat(curve.upper[rows], m, axis=0),
-            lower=np.repeat(curve.lower[rows], m, axis=0),
-            stiffness=np.repeat(rate, m, axis=0),
-            weight=np.repeat(curve.weight[rows], m),
-            centre=np.repeat(centre, m, axis=0),
-            groups=np.arange(n),
-        ),
-        lost=np.tile(lost, (len(rows), 1)),
-    )
-    loads[known] = np.where(hang.rests[:, None], hang.tensions, np.inf).reshape(-1, m, n)
-    return loads
+    if len(points) < 2:
+        return np.full((k, len(points), n), np.inf), tuple(f"corner {p}" for p in points)
+    peak = loads_after_loss(lines.shop, lines.curve, lines.rows, lost)
+    return peak, tuple(f"corner {point}" for point in points)
 
 
 def _pawl(lines: _Lines) -> _Loads:

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from towerlift.mechanics.hang import HungLoad, settle
 from towerlift.motion.raises import Raise
 from towerlift.rig.curves import Floats, HangCurve
-from towerlift.rig.recovery import SUDDEN
+from towerlift.rig.sudden import SUDDEN
 
 Ints = NDArray[np.int64]
 
