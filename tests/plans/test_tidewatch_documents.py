@@ -15,6 +15,7 @@ from towerlift.documents.holds import NOT_RELEASED
 from towerlift.documents.lift_plan import lift_plan
 from towerlift.documents.press import press_pdf
 from towerlift.documents.stage_cards import stage_cards
+from towerlift.documents.work_windows import work_window_sheet
 from towerlift.drawings.lengths import Measure
 from towerlift.findings import Verdict
 from towerlift.plan import read_plan
@@ -82,3 +83,13 @@ def test_the_same_plan_gives_the_same_bytes(outcomes):
     twice = dict(paper_files(Edition(outcome=replace(outcome))))
     assert once.keys() == twice.keys()
     assert [name for name in once if once[name] != twice[name]] == []
+
+
+def test_nets_are_held_to_the_rule_and_second_hand_figures_only_told(outcomes):
+    """1.05 m down: 8 ft by the rule that decides, 2.5 m by figures read second-hand."""
+    told = Edition(outcome=outcomes["plan-corrected.toml"])
+    text = squeezed(" ".join(text_of(press_pdf(work_window_sheet(told), told))))
+    assert squeezed("roofers' net ring deck 1.05 2.50 2.44 2.50") in text
+    assert squeezed("US 29 CFR 1926.502(c)(1) and (2), which decides") in text
+    assert squeezed("UNVERIFIED, to compare") in text
+    assert text.count(squeezed("unverified: read second-hand")) == 2
