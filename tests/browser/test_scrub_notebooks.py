@@ -9,6 +9,7 @@ import socket
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from urllib.error import URLError
 from urllib.request import ProxyHandler, build_opener
 
@@ -16,7 +17,7 @@ import nbformat
 import numpy as np
 import pytest
 
-from tests.browser.lab import laptop_page, run_all_cells, running_lab
+from tests.browser.lab import OUTPUT, laptop_page, run_all_cells, running_lab
 from tests.browser.looking import READY, VIEWS, looks_like, screen, settled, tell
 from towerlift.scene import build_scene, whole_tower
 from towerlift.scene.colours import LARCH
@@ -33,19 +34,24 @@ CELLS = [
     "view = ScrubView(outcome, height=520)\nview",
     "second = ScrubView(outcome, height=400, unit='ft', position=17.5)\nsecond",
 ]
+PANEL = [
+    CELLS[0],
+    "from towerlift.panels import PlannerPanel\npanel = PlannerPanel(outcome)\npanel",
+]
+ONE = f"() => ({VIEWS} ?? []).length == 1 && {READY[5:]}"
 TWO = f"() => ({VIEWS} ?? []).length == 2 && {READY[5:]}"
 
 
-def write_notebook(folder, outcome):
+def write_notebook(folder, outcome, name="raise", cells=CELLS):
     with (folder / "outcome.pickle").open("wb") as file:
         pickle.dump(outcome, file)
-    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in CELLS])
+    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(cell) for cell in cells])
     book.metadata["kernelspec"] = {
         "name": "python3",
         "display_name": "Python 3",
         "language": "python",
     }
-    nbformat.write(book, folder / "raise.ipynb")
+    nbformat.write(book, folder / f"{name}.ipynb")
 
 
 @pytest.fixture(scope="module")
@@ -183,27 +189,106 @@ def test_a_reopened_notebook_shows_its_picture_and_no_live_view(opened, starter_
     assert "does not replace a licensed engineer" in words
 
 
-def test_notebook_7_shows_the_same(opened):
-    base, root, page, _ = opened
-    shutil.copy(root / "raise.ipynb", root / "seven.ipynb")
-    page.goto(f"{base}/notebooks/seven.ipynb")
+def open_in_notebook_7(base, page, name, ready):
+    """Run all of a notebook in Notebook 7, and wait until its views are there."""
+    page.goto(f"{base}/notebooks/{name}.ipynb")
     page.wait_for_selector(".jp-Notebook .jp-Cell")
     page.wait_for_selector(".jp-NotebookKernelStatus, .jp-Notebook-ExecutionIndicator")
     page.wait_for_timeout(3000)
     page.locator(".lm-MenuBar-item", has_text="Run").first.click()
     page.locator(".lm-Menu-itemLabel", has_text="Run All Cells").first.click()
-    page.wait_for_function(TWO, timeout=120_000)
+    page.wait_for_function(ready, timeout=120_000)
+
+
+def test_notebook_7_shows_the_same(opened):
+    base, root, page, _ = opened
+    shutil.copy(root / "raise.ipynb", root / "seven.ipynb")
+    open_in_notebook_7(base, page, "seven", TWO)
     tell(page, f"view.goTo({RISING + 0.5});")
     settled(page)
     assert "least gap" in page.locator(".tlv-lens").first.inner_text()
 
 
+def try_the_planners_panel(page, outcome, folder):
+    """Its panes open, a what-if and a gap are answered, and a picture is made."""
+    page.locator(".towerlift").first.scroll_into_view_if_needed()
+    tell(page, f"view.goTo({RISING + 0.5});")
+    settled(page)
+    # So long that the kernel has been told where the view is.
+    page.wait_for_timeout(1500)
+
+    def pane(name):
+        page.locator(".towerlift .widget-toggle-buttons button", has_text=name).first.click()
+
+    pane("What if")
+    page.locator('.tlv-sliders input[data-key="drift_east"]').wait_for()
+    rows = page.locator(".tlv-try").evaluate_all(
+        "all => all.map(e => [e.querySelector('input'), e.querySelector('output')]"
+        ".map(x => x.getBoundingClientRect()).flatMap(b => [b.left, b.right]))"
+    )
+    # In a grid: what stands in one column begins and ends alike.
+    assert len({tuple(round(x) for x in row) for row in rows}) <= 2
+    page.locator('.tlv-sliders input[data-key="drift_east"]').fill("60")
+    page.wait_for_function(
+        "() => document.querySelector('.tlv-answer').textContent.includes('held by hand')",
+        timeout=60_000,
+    )
+    assert "clearance" in page.locator(".tlv-answer").inner_text()
+    # From where it rests, which is some millimetres beside the plumb line.
+    drift = tell(page, "return view.changes.base.driftX;")
+    assert drift == pytest.approx(0.06, abs=0.005)
+    OUTPUT.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=OUTPUT / f"panel-what-if-{folder.name}.png")
+    lines = tell(page, "return view.answerLoads.lines.map((each) => each.tension);")
+    weight = next(h.weight[0] for h in outcome.hangs if h.passage == RISING)
+    assert sum(lines) == pytest.approx(weight, rel=0.03)
+    colour_every_piece(page, outcome)
+    pane("Gaps")
+    gaps = page.locator(".towerlift .widget-select select[size] option")
+    gaps.first.wait_for(state="attached")
+    assert any("base" in each for each in gaps.all_inner_texts())
+    pane("Pictures")
+    page.locator(".towerlift button", has_text="Make").click()
+    page.wait_for_selector(".towerlift p:has-text('Written: pictures/')", timeout=120_000)
+    assert any((folder / "pictures").iterdir())
+    pane("Raise")
+    wide = page.evaluate("() => document.querySelector('.towerlift').getBoundingClientRect()")
+    assert wide["x"] >= 0
+    assert wide["x"] + wide["width"] <= page.viewport_size["width"]
+
+
+def colour_every_piece(page, outcome):
+    """Asked by the button, the kernel measures every piece of the haul, once."""
+    page.locator(".tlv-gaps").click()
+    page.wait_for_function(f"() => {VIEWS}[0].gapsMeasured.size === 1", timeout=60_000)
+    told = tell(
+        page,
+        """const least = view.leastByMember(view.now.run);
+        const own = view.members.filter(({ body }) => body.name === "base");
+        const of = (mark) => least.get(view.memberOf.get(`base|${mark}`)) ?? null;
+        return own.map(({ mark }) => [mark, of(mark)]);
+        """,
+    )
+    base = next(s for s in outcome.plan.sections if s.name == "base")
+    assert [mark for mark, _ in told] == [member.mark for member in base.members]
+    # An infinite gap, half a metre or more, comes as nothing through JSON.
+    assert sum(least is not None and 0.2 < least < 0.5 for _, least in told) >= 8
+    page.locator(".tlv-gaps").click()
+
+
+def test_notebook_7_shows_the_planners_panel(opened, starter_outcome):
+    base, root, page, _ = opened
+    write_notebook(root, starter_outcome, "panel", PANEL)
+    open_in_notebook_7(base, page, "panel", ONE)
+    try_the_planners_panel(page, starter_outcome, root)
+
+
 # ------------------------------------------------------------- Voila
 
 
-def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
-    _, _, page, _ = opened
-    write_notebook(tmp_path, starter_outcome)
+@contextmanager
+def running_voila(folder, name):
+    """Voila on a notebook of a folder; gives the port."""
     with socket.socket() as listener:
         listener.bind(("127.0.0.1", 0))
         port = listener.getsockname()[1]
@@ -213,15 +298,26 @@ def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
         "JUPYTER_RUNTIME_DIR": "runtime",
         "IPYTHONDIR": "ipython",
     }
-    env = {**os.environ, **{key: str(tmp_path / name) for key, name in folders.items()}}
+    env = {**os.environ, **{key: str(folder / name) for key, name in folders.items()}}
     command = [
-        *(sys.executable, "-m", "voila", "raise.ipynb", "--no-browser"),
+        *(sys.executable, "-m", "voila", f"{name}.ipynb", "--no-browser"),
         *(f"--port={port}", "--Voila.ip=127.0.0.1"),
     ]
-    log = (tmp_path / "voila.log").open("wb")
-    server = subprocess.Popen(command, cwd=tmp_path, env=env, stdout=log, stderr=log)
+    log = (folder / "voila.log").open("wb")
+    server = subprocess.Popen(command, cwd=folder, env=env, stdout=log, stderr=log)
     try:
-        wait_for(f"http://127.0.0.1:{port}/static/", server, tmp_path / "voila.log")
+        wait_for(f"http://127.0.0.1:{port}/static/", server, folder / "voila.log")
+        yield port
+    finally:
+        server.terminate()
+        server.wait(20)
+        log.close()
+
+
+def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
+    _, _, page, _ = opened
+    write_notebook(tmp_path, starter_outcome)
+    with running_voila(tmp_path, "raise") as port:
         page.goto(f"http://127.0.0.1:{port}/")
         page.wait_for_function(TWO, timeout=120_000)
         tell(page, f"view.goTo({RISING + 0.5});")
@@ -229,10 +325,16 @@ def test_voila_shows_the_view_without_code(opened, starter_outcome, tmp_path):
         assert "least gap" in page.locator(".tlv-lens").first.inner_text()
         assert "ScrubView(" not in page.locator("body").inner_text()
         stills_where_nothing_can_be_drawn(page, port, starter_outcome)
-    finally:
-        server.terminate()
-        server.wait(20)
-        log.close()
+
+
+def test_voila_shows_the_planners_panel(opened, starter_outcome, tmp_path):
+    _, _, page, _ = opened
+    write_notebook(tmp_path, starter_outcome, "panel", PANEL)
+    with running_voila(tmp_path, "panel") as port:
+        page.goto(f"http://127.0.0.1:{port}/")
+        page.wait_for_function(ONE, timeout=120_000)
+        assert "PlannerPanel(" not in page.locator("body").inner_text()
+        try_the_planners_panel(page, starter_outcome, tmp_path)
 
 
 def stills_where_nothing_can_be_drawn(page, port, outcome):

@@ -25,7 +25,7 @@ from towerlift.workflow import Outcome
 
 # A laptop 768 high shows the view with the bar below it, or a lower one with a pane. [px]
 HEIGHTS = {"laptop": (606, 400), "projector": (880, 620)}
-PANE_HEIGHT = 206
+PANE_HEIGHTS = {"laptop": 206, "projector": 320}
 TABS = ("Raise", "What if", "Gaps", "Pictures")
 NOBODY = ""
 show: Callable[[object], None] = display.display
@@ -34,6 +34,10 @@ UNASKED = -1  # number of an answer that the browser did not ask for
 
 _STYLE = """<style>
 .towerlift {font-size: 13px; line-height: 1.3; color: #262a30}
+.towerlift.towerlift-projector,
+  .towerlift.towerlift-projector .widget-html-content {font-size: 17px}
+.towerlift.towerlift-projector table, .towerlift.towerlift-projector select[size],
+  .towerlift.towerlift-projector .towerlift-head {font-size: 15px}
 .towerlift p, .towerlift h4 {margin: 0 0 4px 0}
 .towerlift h4 {font-size: 14px}
 .towerlift table {border-collapse: collapse; font-size: 11.5px; line-height: 1.25}
@@ -196,7 +200,11 @@ class PlannerPanel:
         self.said = widgets.HTML()
         self.full = widgets.HTML(
             "<p>Drag a slider under “What if …” in the view.</p>",
-            layout={"height": f"{PANE_HEIGHT}px", "overflow": "auto", "width": "99%"},
+            layout={
+                "height": f"{PANE_HEIGHTS['laptop']}px",
+                "overflow": "auto",
+                "width": "99%",
+            },
         )
         self.kept = widgets.HTML()
 
@@ -234,6 +242,12 @@ class PlannerPanel:
             panes = []
         self.pane.children = panes
         self.view.height = HEIGHTS[self.large.value][bool(panes)]
+        self.full.layout.height = f"{PANE_HEIGHTS[self.large.value]}px"
+        self.gaps.layout.height = f"{PANE_HEIGHTS[self.large.value] - 38}px"
+        if self.large.value == "projector":
+            self.widget.add_class("towerlift-projector")
+        else:
+            self.widget.remove_class("towerlift-projector")
         # Sliders that are put away try nothing: the view forgets what they tried.
         trying = tab == "What if"
         if trying != bool(self.view.what_if_sliders):

@@ -3,6 +3,7 @@
 import gzip
 from functools import cached_property
 from hashlib import sha256
+from math import isfinite
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -11,6 +12,7 @@ import anywidget
 import traitlets
 from IPython import display
 
+from towerlift.nesting.piece_gaps import piece_gaps
 from towerlift.scrub.cargo import raise_parcel
 from towerlift.scrub.stills import still_html, still_png
 from towerlift.scrub.words import opening_position
@@ -130,6 +132,15 @@ class ScrubView(anywidget.AnyWidget):
         elif asked == "parcel":
             self.send({"give": "parcel"}, buffers=[self.parcel])
             self._leave_still()
+        elif asked == "gaps":
+            run = frozenset(int(passage) for passage in content["run"])
+            gaps = piece_gaps(self.outcome.nesting.workshop, run)
+            rows = [
+                (gap.body, gap.mark, gap.least if isfinite(gap.least) else None)
+                for gap in gaps
+                if gap.least is not None
+            ]
+            self.send({"give": "gaps", "run": sorted(run), "rows": rows})
         elif asked == "still":
             png = still_png(self.outcome, float(content["position"]), tuple(content["size"]))
             self.send({"give": "still", "number": content["number"]}, buffers=[png])

@@ -30,6 +30,7 @@ export function kernelGone(view) {
 
 /** @param {View} view @param {any} message @param {DataView[]} buffers */
 export function given(view, message, buffers) {
+  if (message.give === "gaps") measured(view, message);
   if (message.give !== "still" || !view.still) return;
   view.stillOut = false;
   const url = URL.createObjectURL(new Blob([/** @type {any} */ (buffers[0])], { type: "image/png" }));
@@ -37,6 +38,28 @@ export function given(view, message, buffers) {
   view.still.src = url;
   if (old.startsWith("blob:")) URL.revokeObjectURL(old);
   if (message.number !== view.stillNumber) askStill(view);
+}
+
+/** Have the kernel measure every piece of the haul at hand, once. @param {View} view */
+export function askGaps(view) {
+  const run = view.now?.run ?? [];
+  if (!view.host.live || !run.length || view.gapsAsked.has(run[0])) return;
+  view.gapsAsked.add(run[0]);
+  view.stats.sent += 1;
+  view.host.send({ ask: "gaps", run });
+}
+
+/** @param {View} view @param {{run: number[], rows: [string, string, number | null][]}} message */
+function measured(view, { run, rows }) {
+  const least = view.leastByMember(run);
+  for (const [body, mark, metres] of rows) {
+    const member = view.memberOf.get(`${body}|${mark}`);
+    // What the curves of the haul tell of a piece is attained, and more exact.
+    if (member !== undefined && !least.has(member)) least.set(member, metres ?? Infinity);
+  }
+  view.gapsMeasured.add(run[0]);
+  view.painted = view.membersOf = "";
+  view.invalidate();
 }
 
 /** The picture that comes nearest to where the raise is, of its own stage if there is one.

@@ -1,9 +1,9 @@
 // Members by name: a list of them for keyboard and screen reader, and the one that is chosen.
 
-import { memberGap } from "./pointing.js";
+import { leastWords } from "./pointing.js";
 import { carried } from "./story.js";
 import { escape } from "./svg.js";
-import { gap, length } from "./units.js";
+import { length } from "./units.js";
 
 /** @typedef {import("./view.js").View} View */
 
@@ -22,8 +22,8 @@ export function listBodies(view) {
 /** What is said of a member in a list. @param {View} view @param {number} member */
 function row(view, member) {
   const { mark, part } = view.members[member];
-  const least = memberGap(view, member);
-  const said = least === null ? "gap not measured here" : `least gap ${gap(least, view.unit)}`;
+  const least = leastWords(view, member);
+  const said = least === null ? "gap not measured here" : `least gap ${least}`;
   return `${mark}${part !== mark ? ` (${part})` : ""} · ${said}`;
 }
 
@@ -82,7 +82,7 @@ export function memberWords(view, member) {
   const { body } = view.members[member];
   const place = placeOf(view, member);
   const where = place ? `from ${length(place.low, view.unit)} to ${length(place.high, view.unit)} up` : "not on the site here";
-  return `${body.name}: ${row(view, member).replace(" · ", ", ")}${memberGap(view, member) === null ? "" : " in this haul"}; ${where}.`;
+  return `${body.name}: ${row(view, member).replace(" · ", ", ")}${leastWords(view, member) === null ? "" : " in this haul"}; ${where}.`;
 }
 
 /** Mark a member, and tell what it is; -1 marks none. @param {View} view @param {number} member */

@@ -106,18 +106,23 @@ export function sectionMarks(sheet, sections, plumb) {
 /** @param {Sheet} sheet @param {number[]} point [px] */
 const inside = ({ width, height }, [x, y]) => x >= 0 && x <= width && y >= 0 && y <= height;
 
-/** Forces as arrows with what they come to: what the lines carry at the lift points, lines of one
- * point told together, and what presses sideways. All arrows are drawn before the first word is
- * placed, so that no word lies on one.
+/** Forces as arrows: what the lines carry at the lift points, lines of one point told together,
+ * and what presses sideways. All arrows are drawn before any word is placed, so that no word
+ * lies on one; `said` is what `forceWords` is to write.
  * @param {Sheet} sheet @param {any} loads @param {{at: number[], force: number[], name: string}[]} sideways */
-export function forces(sheet, loads, sideways) {
+export function forceArrows(sheet, loads, sideways) {
   /** @type {Said[]} */
   const said = [];
   const drawn = liftArrows(sheet, loads, said) + sideArrows(sheet, sideways, said);
+  return { drawn, said };
+}
+
+/** What the arrows come to, beside their heads. @param {Sheet} sheet @param {Said[]} said */
+export function forceWords(sheet, said) {
   // From the edges inward: what stands in the middle can go either way.
   const middle = sheet.width / 2;
-  said.sort((p, q) => Math.abs(q.x - middle) - Math.abs(p.x - middle));
-  return drawn + said.map((each) => beside(sheet, each)).join("");
+  return [...said].sort((p, q) => Math.abs(q.x - middle) - Math.abs(p.x - middle))
+    .map((each) => beside(sheet, each)).join("");
 }
 
 /** @typedef {{x: number, y: number, words: string, colour: string, right: boolean}} Said words at
@@ -185,7 +190,9 @@ function sideArrows(sheet, arrows, said) {
   const { at, width, height, places, size } = sheet;
   const most = Math.max(1, ...arrows.map(({ force }) => Math.hypot(...force)));
   const metres = (MOST_ARROW * at.span) / height / most;
-  return arrows.map(({ at: place, force, name }) => {
+  /** @type {Map<string, {n: number, hardest: number, said: Said}>} */
+  const named = new Map();
+  const drawn = arrows.map(({ at: place, force, name }) => {
     // Towards the place, so that the head is where it pushes.
     const [p, q] = [pixel(at, place.map((v, k) => v - metres * force[k]), width, height), pixel(at, place, width, height)];
     if (!p || !q || !inside(sheet, q)) return "";
@@ -194,10 +201,19 @@ function sideArrows(sheet, arrows, said) {
     const [a, b] = [dx / long, dy / long];
     const head = [[q[0], q[1]], [q[0] - 8 * a - 4 * b, q[1] - 8 * b + 4 * a], [q[0] - 8 * a + 4 * b, q[1] - 8 * b - 4 * a]];
     places.take(Math.min(p[0], q[0]) - 3, Math.min(p[1], q[1]) - 4, Math.max(p[0], q[0]) + 3, Math.max(p[1], q[1]) + 4);
-    said.push({ x: p[0], y: p[1] - 0.5 * size, words: `${name} ${(Math.hypot(...force) / 1000).toFixed(1)} kN`, colour: LIMIT, right: p[0] > q[0] });
+    // Many of one name are told together, at the hardest.
+    const hard = Math.hypot(...force);
+    const known = named.get(name);
+    const n = (known?.n ?? 0) + 1;
+    if (known && known.hardest >= hard) known.n = n;
+    else named.set(name, { n, hardest: hard, said: { x: p[0], y: p[1] - 0.5 * size, words: name, colour: LIMIT, right: p[0] > q[0] } });
     return line([p, q], { stroke: "#fff", "stroke-width": 5 }) + line([p, q], { stroke: LIMIT, "stroke-width": 2.2 })
       + el("polygon", { points: head.map(([x, y]) => `${px(x)},${px(y)}`).join(" "), fill: LIMIT, stroke: "#fff", "stroke-width": 0.6 });
   }).join("");
+  for (const { n, hardest, said: one } of named.values()) {
+    said.push({ ...one, words: `${one.words}${n > 1 ? `, hardest of ${n}:` : ""} ${(hardest / 1000).toFixed(1)} kN` });
+  }
+  return drawn;
 }
 
 /** A distance between two points: a line with ends, and words above it.
@@ -291,8 +307,9 @@ export function findingMark({ at, width, height, places }, place) {
   return `<path d="M${px(p[0])} ${px(p[1] - 16)}l7 -13h-14z" fill="${MARK}" stroke="#fff" stroke-width="1.5"/>`;
 }
 
-/** What the colours of gaps mean. @param {Sheet} sheet */
-export function gapLegend({ width, height, size: wanted, places }) {
+/** What the colours of gaps mean. @param {Sheet} sheet @param {string[]} uncoloured two lines
+ * on what has no colour */
+export function gapLegend({ width, height, size: wanted, places }, [what, why]) {
   const parts = [];
   // It must not hide the tower, however large the letters are.
   const size = Math.min(wanted, height / 56, width / 46);
@@ -309,7 +326,7 @@ export function gapLegend({ width, height, size: wanted, places }) {
   });
   const last = top + (GAP_CLASSES.length + 1) * 1.3 * size;
   parts.push(el("rect", { x: 4.5 * size, y: last - 0.8 * size, width: 1.6 * size, height: 0.9 * size, fill: UNMEASURED, stroke: INK, "stroke-width": 0.5, "stroke-dasharray": "2 2" }));
-  parts.push(text(6.6 * size, last, "not measured here:", small));
-  parts.push(text(6.6 * size, last + size, "never the nearest of its pair", { fill: FAINT, ...small }));
+  parts.push(text(6.6 * size, last, what, small));
+  parts.push(text(6.6 * size, last + size, why, { fill: FAINT, ...small }));
   return parts.join("");
 }

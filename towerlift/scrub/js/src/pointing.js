@@ -5,6 +5,8 @@ import { gap, length } from "./units.js";
 
 /** @typedef {import("./view.js").View} View */
 
+const MEASURED_TO = 0.5; // what keeps farther off is not measured by the kernel [m]
+
 /** @param {View} view @param {number} x @param {number} y */
 export function hover(view, x, y) {
   view.hoverPlace = [x, y];
@@ -25,9 +27,9 @@ export function hoverAt(view, member, x, y) {
   if (member < 0) label.textContent = "";
   else {
     const { body, mark, part } = view.members[member];
-    const gapSaid = memberGap(view, member);
+    const said = leastWords(view, member);
     label.textContent = `${body.name}: ${mark}${part !== mark ? ` (${part})` : ""}`
-      + (gapSaid === null ? "" : `, least gap in this haul ${gap(gapSaid, view.unit)}`);
+      + (said === null ? "" : `, least gap in this haul ${said}`);
     const { width } = view.sightSize();
     label.style.left = `${Math.min(x + 14, width - 180)}px`;
     label.style.top = `${y + 14}px`;
@@ -60,6 +62,14 @@ export function tapeWords(view) {
   const d = a.map((v, k) => b[k] - v);
   const all = length(Math.hypot(...d), view.unit);
   return `${all} (east ${length(d[0], view.unit)}, north ${length(d[1], view.unit)}, up ${length(d[2], view.unit)})`;
+}
+
+/** Least gap of a member in the haul at hand, in words; null where it was not measured.
+ * @param {View} view @param {number} member */
+export function leastWords(view, member) {
+  const least = memberGap(view, member);
+  if (least === null) return null;
+  return least === Infinity ? `${gap(MEASURED_TO, view.unit)} or more` : gap(least, view.unit);
 }
 
 /** @param {View} view Least gap of a member in the haul at hand, by Python. @param {number} member */

@@ -3,7 +3,7 @@
 import * as over from "./overlay.js";
 import { INSET, listen } from "./controls.js";
 import { choose, listFindings } from "./findings.js";
-import { askStill, withoutPicture } from "./kernel.js";
+import { askGaps, askStill, withoutPicture } from "./kernel.js";
 import { layOut } from "./layout.js";
 import { listBodies } from "./members.js";
 import { standpoint } from "./looks.js";
@@ -23,6 +23,8 @@ const REST = 400; // after which the kernel is told where we are, if it wants to
 const IDENTITY = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1];
 const MARKED = [178, 38, 88];
 const OPPOSITE = [23, 82, 127];
+const AFAR = 1500; // a page so wide is on a projector, and read from afar [px]
+const LETTERS = { near: 13, afar: 16 }; // [px]
 const CHOSEN = [244, 196, 48];
 
 /**
@@ -45,8 +47,8 @@ export class View {
     /** @type {number | null} */
     this.finding = null;
     this.unit = host.get("unit") ?? "m";
-    // On a projector the page is wide, and read from afar.
-    this.text = parent.clientWidth > 1500 ? 16 : 13;
+    this.text = parent.clientWidth > AFAR ? LETTERS.afar : LETTERS.near;
+    this.textChosen = false;
     this.cut = true;
     this.colouring = false;
     this.loads = true;
@@ -64,6 +66,11 @@ export class View {
     /** @type {Map<string, Map<number, {low: number[], high: number[]}>>} */
     this.boxes = new Map();
     this.membersOf = "";
+    /** First passages of the hauls in which the kernel was asked for every piece's gap, and has
+     * told them. @type {Set<number>} */
+    this.gapsAsked = new Set();
+    /** @type {Set<number>} */
+    this.gapsMeasured = new Set();
     /** @type {Record<string, import("./story.js").Change>} */
     this.changes = {};
     /** @type {any} */
@@ -334,6 +341,7 @@ export class View {
   /** @param {number} text */
   setText(text) {
     this.text = held(text, 9, 30);
+    this.textChosen = true;
     this.layout.root.style.setProperty("--tlv-text", `${this.text}px`);
     this.resize();
   }
@@ -364,6 +372,10 @@ export class View {
     const tall = Number(this.host.get("height") ?? 620);
     const wide = root.clientWidth;
     if (!wide) return;
+    if (!this.textChosen) {
+      this.text = wide > AFAR ? LETTERS.afar : LETTERS.near;
+      root.style.setProperty("--tlv-text", `${this.text}px`);
+    }
     const stacked = wide <= 760;
     const head = part(".tlv-head").offsetHeight;
     const high = stacked ? Math.min(tall - head, 0.9 * wide) : tall - head;
@@ -511,6 +523,7 @@ export class View {
 
   /** @param {Picture} picture @param {ReturnType<View["gather"]>} now @param {boolean} sees the ground */
   paintMembers(picture, now, sees) {
+    if (this.colouring) askGaps(this);
     const byGap = this.colouring ? this.leastByMember(now.run) : new Map();
     const plain = [222, 220, 214];
     picture.paint((member) => {

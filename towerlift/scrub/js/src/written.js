@@ -26,7 +26,7 @@ export function drawOver(view) {
     if (lens) sheet.places.take(lens.frame.x, 0, width, lensFoot(view, lens.frame.height));
     // Fixed things first, then what marks a place, then words: each keeps off what was before it.
     parts.push(over.heightScale(sheet), over.northMark(sheet));
-    if (view.colouring) parts.push(over.gapLegend(sheet));
+    if (view.colouring) parts.push(over.gapLegend(sheet, unmeasured(view)));
     if (now.nearest) parts.push(over.ring(sheet, now.nearest.where));
     const finding = view.finding === null ? null : view.head.findings[view.finding];
     if (finding?.where && finding.position !== null && Math.abs(finding.position - view.position) < 1e-6) {
@@ -38,14 +38,15 @@ export function drawOver(view) {
       const state = `${now.passage.states[s]}${now.passage.carriers[s] === "ground" ? "" : ` on ${now.passage.carriers[s]}`}`;
       return heel === null ? [] : [{ ...section, heel, half, state }];
     });
-    parts.push(over.sectionMarks(sheet, standing, view.head.plumb));
+    const arrows = view.loads ? over.forceArrows(sheet, view.answerLoads ?? now.loads, pressed(view)) : { drawn: "", said: [] };
+    parts.push(arrows.drawn, over.sectionMarks(sheet, standing, view.head.plumb));
     if (view.tape.length === 2) parts.push(over.distanceLine(sheet, view.tape[0], view.tape[1], length(Math.hypot(...view.tape[0].map((v, k) => v - view.tape[1][k])), unit), OTHER));
     else if (view.tape.length === 1) parts.push(over.ring(sheet, view.tape[0]));
     if (view.chosen >= 0) {
       const place = placeOf(view, view.chosen);
       if (place) parts.push(over.memberMark(sheet, place.middle, `${view.members[view.chosen].body.name}: ${view.members[view.chosen].mark}`));
     }
-    if (view.loads) parts.push(over.forces(sheet, view.answerLoads ?? now.loads, pressed(view)));
+    parts.push(over.forceWords(sheet, arrows.said));
     if (view.danger) parts.push(over.droppedRing(sheet, dropped(view)));
     if (lens) {
       // What is drawn over the tower must not be drawn over the lens.
@@ -73,6 +74,14 @@ function dropped(view) {
   const ground = head.hazards.ground ?? 0;
   const beside = Math.max(least, share * (Math.max(...heads) - ground));
   return { x, y, z: ground, radius: Math.max(...halves) + beside, beside };
+}
+
+/** Why some pieces have no colour. @param {View} view */
+function unmeasured(view) {
+  const first = view.now?.run[0];
+  if (first !== undefined && view.gapsMeasured.has(first)) return ["not measured here:", "passes nothing, or not proven"];
+  if (view.host.live && first !== undefined && view.gapsAsked.has(first)) return ["being measured …", "till then the nearest only"];
+  return ["not measured here:", "never the nearest of its pair"];
 }
 
 /** What presses on the shoes: as tried, else as the raise is planned. @param {View} view */

@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { Places, widthOf, wrapped } from "../src/labels.js";
-import { forces, sectionMarks } from "../src/overlay.js";
+import { forceArrows, forceWords, sectionMarks } from "../src/overlay.js";
 
 const SOUTH = { focus: [0, 0, 10], span: 20, azimuth: Math.PI, rise: 0, cut: null };
 const [WIDTH, HEIGHT, SIZE] = [600, 700, 11];
@@ -69,22 +69,31 @@ function step(heel) {
   const places = new Places(WIDTH, HEIGHT);
   const sheet = { at: SOUTH, width: WIDTH, height: HEIGHT, size: SIZE, unit: /** @type {"m"} */ ("m"), places };
   const heels = [heel, 9, 9.3];
-  sectionMarks(sheet, SECTIONS.map((each, n) => ({ ...each, heel: heels[n] })), [0, 0]);
   const lines = [-1.5, -0.6, 0.6, 1.5].map((x) => ({ at: [x, 0, heel + 0.4], tension: 46200 }));
+  const { said } = forceArrows(sheet, { lines }, []);
   const shafts = places.taken.length;
-  const written = forces(sheet, { lines }, []);
-  const words = [...places.taken.slice(0, shafts), ...places.taken.slice(shafts + lines.length)];
-  return { words, written };
+  sectionMarks(sheet, SECTIONS.map((each, n) => ({ ...each, heel: heels[n] })), [0, 0]);
+  const written = forceWords(sheet, said);
+  return { words: places.taken.slice(shafts), shafts: places.taken.slice(0, shafts), written };
 }
 
 test("no words lie on others at any step", () => {
   for (let heel = 0; heel < 18; heel += 0.05) {
-    const { words } = step(heel);
-    assert.equal(words.length, 7);
+    const { words, shafts } = step(heel);
+    assert.deepEqual([words.length, shafts.length], [7, 4]);
+    for (const word of words) assert.ok(!shafts.some((shaft) => overlap(word, shaft)), `heel ${heel}: on an arrow`);
     for (let i = 0; i < words.length; i++) {
       for (let j = i + 1; j < words.length; j++) assert.ok(!overlap(words[i], words[j]), `heel ${heel}: ${i} on ${j}`);
     }
   }
+});
+
+test("shoes of one side are told together, at the hardest", () => {
+  const sheet = { at: SOUTH, width: WIDTH, height: HEIGHT, size: SIZE, unit: /** @type {"m"} */ ("m"), places: new Places(WIDTH, HEIGHT) };
+  const shoe = (/** @type {number} */ z, /** @type {number} */ force) => ({ at: [2, 0, z], force: [-force, 0, 0], name: "shoe east" });
+  const { said } = forceArrows(sheet, null, [shoe(4, 1000), shoe(9, 3000), shoe(6, 2000), { ...shoe(5, 700), name: "shoe west" }]);
+  assert.deepEqual(said.map((each) => each.words), ["shoe east, hardest of 3: 3.0 kN", "shoe west 0.7 kN"]);
+  assert.ok(Math.abs(said[0].y - (HEIGHT / 2 + HEIGHT / 20 - SIZE / 2)) < 1e-9); // at z = 9, 1 m below the middle
 });
 
 test("the same step is always written alike", () => {
