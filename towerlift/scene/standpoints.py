@@ -199,7 +199,7 @@ def close_up(place: Floats, along: Floats | None = None, *, span: float = 1.6) -
         span=span,
         azimuth=outward + pi / 2 + 0.45,
         rise=0.22,
-        cut=0.2,
+        cut=0.05,
     )
 
 

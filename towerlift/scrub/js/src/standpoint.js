@@ -130,7 +130,7 @@ export function closeUp(place, along, nearest = NEAREST) {
     return { focus: place, span, azimuth: USUAL_AZIMUTH, rise: 0.2, cut: 0.5 };
   }
   const outward = Math.atan2(level[0], level[1]);
-  return { focus: place, span, azimuth: outward + Math.PI / 2 + 0.45, rise: 0.22, cut: 0.2 };
+  return { focus: place, span, azimuth: outward + Math.PI / 2 + 0.45, rise: 0.22, cut: 0.05 };
 }
 
 /** The shaft from above at a height, north up.

@@ -48,7 +48,7 @@ test("a close view is cut in front of a gap and no nearer than it must be", () =
   assert.equal(at.span, 0.8);
   assert.equal(closeUp([2, 0, 5], [0.06, 0, 0]).span, 1.2);
   assert.equal(closeUp([2, 0, 5], [3, 0, 0]).span, 1.6);
-  assert.equal(at.cut, 0.2);
+  assert.equal(at.cut, 0.05);
 });
 
 test("a gap is never rounded up", () => {
