@@ -18,7 +18,7 @@ Flags = NDArray[np.bool_]
 # A tackle that is loaded all at once swings as far again beyond its rest, by itself.
 SUDDEN = 2.0
 # Heights at which every loss is tried; a haul shorter than this is tried once. [m]
-APART, SHORT = 1.0, 0.1
+APART, SHORT = 2.0, 0.1
 
 
 def sudden_loads(shop: Workshop, curve: HangCurve) -> Floats:
@@ -38,12 +38,14 @@ def sudden_loads(shop: Workshop, curve: HangCurve) -> Floats:
 
     Notes
     -----
-    Worked out at every metre by the modes of the swing and by the motion itself; in
+    Worked out every two metres by the modes of the swing and by the motion itself; in
     between, what that adds to twice the static change is taken from the height beside it
     where it adds more.
     """
-    key = ("sudden", curve.passage, len(curve.heels))
-    return shop.kept(key, lambda: _sudden_loads(shop, curve))
+    key = ("sudden", curve.passage)
+    told, loads = shop.kept(key, lambda: (curve, _sudden_loads(shop, curve)))
+    # What another curve of the same passage gave is not this one's.
+    return loads if told is curve else _sudden_loads(shop, curve)
 
 
 def _sudden_loads(shop: Workshop, curve: HangCurve) -> Floats:
@@ -64,7 +66,7 @@ def _sudden_loads(shop: Workshop, curve: HangCurve) -> Floats:
 
 
 def tried(curve: HangCurve) -> Ints:
-    """Samples of a curve no more than a metre apart, both ends among them. (r,)"""
+    """Samples of a curve no more than two metres apart, both ends among them. (r,)"""
     if np.ptp(curve.heels) <= SHORT:
         return np.zeros(1, dtype=np.int64)
     n = max(1, int(np.ceil(np.ptp(curve.heels) / APART - 1e-9)))

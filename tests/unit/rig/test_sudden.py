@@ -112,13 +112,29 @@ def test_between_the_heights_tried_the_greater_of_both_sides_counts(corrected):
     shop, curves = corrected
     curve = l2(curves, ("belfry",))
     rows = tried(curve)
-    assert np.all(np.diff(curve.heels[rows]) <= 1.0 + 1e-9)
+    assert np.all(np.diff(curve.heels[rows]) <= 2.0 + 1e-9)
     assert (rows[0], rows[-1]) == (0, len(curve.heels) - 1)
     twice = curve.tensions + 2 * (curve.lost_tensions - curve.tensions)
     more = sudden_loads(shop, curve) / twice
     for first, last in pairwise(rows):
         both = np.maximum(more[first], more[last])
         np.testing.assert_allclose(more[first + 1 : last], np.tile(both, (last - first - 1, 1)))
+
+
+def test_another_curve_of_the_same_passage_is_reckoned_for_itself(good_coils):
+    shop, curves = good_coils
+    curve = l2(curves, ("belfry",))
+    loads = sudden_loads(shop, curve)
+    assert sudden_loads(shop, curve) is loads
+    lighter = replace(
+        curve,
+        weight=curve.weight * 0.9,
+        tensions=curve.tensions * 0.9,
+        stretch=curve.stretch * 0.9,
+        lost_tensions=curve.lost_tensions * 0.9,
+    )
+    finite = np.isfinite(loads)
+    assert np.all(sudden_loads(shop, lighter)[finite] < loads[finite])
 
 
 def test_a_lighter_load_on_the_same_stretch_takes_its_share(corrected):
