@@ -188,9 +188,11 @@ def test_a_tackle_lost_in_l2_and_in_l4(corrected):
     assert (
         free.verdict is Verdict.FAIL
     )  # just short of 5: the corrected plan reeves thicker ropes
-    # Swung without walls 3.3 times; the bound that is used here is above that.
+    # Swung without walls, damped, 3.3 times; with nothing damping it ropes go slack in the
+    # second swing, and it goes over.
     sudden = one(findings, "rope factor with a tackle lost suddenly", "L2")
-    assert 2.8 < sudden.value < 3.4
+    assert (sudden.value, sudden.verdict) == (0.0, Verdict.FAIL)
+    assert "is lost suddenly: at rest the other ropes would hold it" in sudden.why
     # At the start of L4 the shoes leave the partner only 1.2 times its share.
     haul = haul_in(corrected, "L4")
     shop = Workshop(plan=corrected.plan, shapes=corrected.shapes, raise_=corrected.raise_)

@@ -361,7 +361,13 @@ def _loss_in_words(case: Case, haul: Haul, worst: _Worst, values: Floats) -> str
     tackle = curve.lines[worst.line]
     if not np.isfinite(worst.of(values)):
         lost = curve.lines[int(curve.lost_line[worst.sample])]
-        return f"{named(curve.hauled)} topples if tackle {lost} is lost: no rope holds it"
+        who = named(curve.hauled)
+        if np.isfinite(curve.lost_tensions[worst.sample]).all():
+            return (
+                f"{who} topples if tackle {lost} is lost suddenly: at rest the other ropes "
+                "would hold it, but it swings so far that they go slack"
+            )
+        return f"{who} topples if tackle {lost} is lost: no rope holds it"
     times = worst.of(values) * len(curve.lines) / float(curve.weight[worst.sample])
     held = "kept upright by its shoes" if haul.lift.guided else "hanging free"
     return (
