@@ -120,10 +120,14 @@ def frame_rows(page: Page, n_triangles: int) -> Iterator[Row]:
         name="scrub.frame.p95", value=late, unit="ms", against=against,
         goal=160, bound=AT_MOST,
     )  # fmt: skip
-    slid, redrawn = drawn_in(page)
+    slid, redrawn, anew = drawn_in(page)
     yield Row(
         name="scrub.frame.floor", value=slid / redrawn, unit="x",
         against=f"redraw of the same, {redrawn:.0f} ms", goal=1.3, bound=AT_MOST,
+    )  # fmt: skip
+    yield Row(
+        name="scrub.frame.anew", value=anew, unit="ms",
+        against="nothing kept, as while the view turns", bound=AT_MOST,
     )  # fmt: skip
 
 
@@ -199,14 +203,19 @@ class Recording:
         self.client.send("Page.stopScreencast")
 
 
-def drawn_in(page: Page) -> tuple[float, float]:
-    """Median time until it is drawn: of a scrub, and of a redraw with nothing new. [ms]"""
+def drawn_in(page: Page) -> list[float]:
+    """Median time until it is drawn. [ms]
+
+    Of a scrub; of a redraw with nothing new, which may use what is kept of what stands
+    still as a scrub may; and of a redraw in which nothing is kept.
+    """
     times = tell(
         page,
         """const gl = view.picture.renderer.getContext(), texel = new Uint8Array(4);
-        const times = [[], []];
+        const times = [[], [], []];
         for (let k = 0; k < 50; k++) {
-            const acts = [() => view.slide(68 + 0.3 * k), () => view.invalidate()];
+            const anew = () => { view.picture.sight = ""; view.invalidate(); };
+            const acts = [() => view.slide(68 + 0.3 * k), () => view.invalidate(), anew];
             for (const [which, act] of acts.entries()) {
                 const [frames, began] = [view.stats.frames, performance.now()];
                 act();
@@ -218,7 +227,7 @@ def drawn_in(page: Page) -> tuple[float, float]:
         }
         return times;""",
     )
-    return statistics.median(times[0]), statistics.median(times[1])
+    return [statistics.median(each) for each in times]
 
 
 # --------------------------------------------------------------------- memory

@@ -3,8 +3,10 @@
 import gzip
 import re
 from base64 import b64decode
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from math import pi
+from time import sleep
 from typing import Any
 
 import numpy as np
@@ -338,6 +340,22 @@ def test_the_widget_keeps_what_is_heavy_out_of_its_state(starter_outcome):
     assert sum(len(str(value)) for value in state.values()) < 20_000
     head, _ = unpack_parcel(gzip.decompress(view.parcel))
     assert head["name"] == starter_outcome.plan.name
+
+
+def test_the_raise_is_packed_once_however_many_ask(monkeypatch):
+    packed = []
+
+    def slow(outcome):
+        packed.append(outcome)
+        sleep(0.05)
+        return b"the raise"
+
+    monkeypatch.setattr("towerlift.scrub.view.raise_parcel", slow)
+    view = ScrubView(MADE)
+    with ThreadPoolExecutor(4) as pool:
+        parcels = list(pool.map(lambda _: view.parcel, range(8)))
+    assert packed == [MADE]
+    assert {gzip.decompress(each) for each in parcels} == {b"the raise"}
 
 
 def test_the_widget_answers_what_it_is_asked(starter_outcome, monkeypatch):

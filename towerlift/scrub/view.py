@@ -1,10 +1,10 @@
 """The live view: a widget that sends the raise once and is then left alone by the kernel."""
 
 import gzip
-from functools import cached_property
 from hashlib import sha256
 from math import isfinite
 from pathlib import Path
+from threading import Lock, Thread
 from typing import Any
 from uuid import uuid4
 
@@ -89,6 +89,8 @@ class ScrubView(anywidget.AnyWidget):
         self.outcome = outcome
         self.messages = 0
         self._left: Any = None
+        self._packing = Lock()
+        self._parcel: bytes | None = None
         super().__init__(
             key=uuid4().hex, bundle_mark=sha256(bundle()).hexdigest()[:16], **settings
         )
@@ -102,13 +104,18 @@ class ScrubView(anywidget.AnyWidget):
             raise traitlets.TraitError(f"position must be within 0 and {most}, got {value}")
         return value
 
-    @cached_property
+    @property
     def parcel(self) -> bytes:
         """The raise for the browser, packed, made once."""
-        return gzip.compress(raise_parcel(self.outcome), PACKED, mtime=0)
+        with self._packing:
+            if self._parcel is None:
+                self._parcel = gzip.compress(raise_parcel(self.outcome), PACKED, mtime=0)
+            return self._parcel
 
     def _ipython_display_(self, **_: object) -> None:
         """Show the view, and make room for what a notebook without it will show."""
+        # Packed while the page makes ready to ask for it.
+        Thread(target=lambda: self.parcel, daemon=True).start()
         bundle_ = self._repr_mimebundle_()
         data = bundle_[0] if isinstance(bundle_, tuple) else bundle_
         shown: Any = display
