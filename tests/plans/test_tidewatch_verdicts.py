@@ -201,6 +201,9 @@ def known(finding: Finding) -> bool:
         # One pawl a capstan; the wrong coil; one line a corner.
         "lowering": finding.value == 1 or wrong_coil,
         "recovery": single,
+        # It leans towards its ropes; picked up with two others, it finds no rest at all.
+        "rope clearance": wrong_coil,
+        "uneven hauling": finding.stage == "L3" and finding.value is None,
         # Anchors tested to 12 kN and blocks rated 13.4 kN, for pulls that are more.
         "capstan ground": subject.startswith("lift "),
         "locks": subject.startswith(NEVER_SIZED),

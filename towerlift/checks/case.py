@@ -1,11 +1,12 @@
 """What every check is given."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 
 from towerlift.findings import Finding, Limit, Overrule
 from towerlift.motion.passages import Breach
 from towerlift.motion.raises import Raise
+from towerlift.nesting.budget import FreeHangCurve
 from towerlift.nesting.curves import GapCurve
 from towerlift.nesting.margins import ContactGap, Margin, RestGap
 from towerlift.nesting.pairs import Workshop
@@ -39,6 +40,8 @@ class Case:
         Gaps where something is built, put in or fitted.
     contacts : tuple of ContactGap
         What is meant to touch.
+    free : mapping of int to FreeHangCurve
+        How far sections on free lines hang out of true, by passage.
     shop : Workshop or None
         Bodies of the plan where they are built already; else each check builds its own.
     """
@@ -51,6 +54,7 @@ class Case:
     margins: tuple[Margin, ...] = ()
     rests: tuple[RestGap, ...] = ()
     contacts: tuple[ContactGap, ...] = ()
+    free: Mapping[int, FreeHangCurve] = field(default_factory=dict)
     shop: Workshop | None = None
 
     @property

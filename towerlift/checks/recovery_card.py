@@ -15,6 +15,7 @@ from towerlift.checks.cladding import roof_benches
 from towerlift.checks.hauls import Haul, Unreckoned, hauls
 from towerlift.checks.lowering import CARRIED, STOPS
 from towerlift.checks.recovery import drill_of, rehearsal
+from towerlift.checks.rope_clearance import opening_card
 from towerlift.checks.wind import HAULING, SECURED, held_states
 from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.motion.masses import moving_mass
@@ -130,7 +131,8 @@ def card_lines(case: Case, stage: str) -> tuple[CardLine, ...]:
         elif isinstance(haul, Unreckoned) and haul.stage == stage:
             lines.append(CardLine(topic=haul.section, words=f"NOT EVALUATED: {haul.why}"))
     wind = (*_pendant_lines(case, stage), *_wind_lines(case, stage))
-    return (*lines, *wind, *_board_lines(case, stage))
+    passed = (CardLine(topic=topic, words=words) for topic, words in opening_card(case, stage))
+    return (*lines, *passed, *wind, *_board_lines(case, stage))
 
 
 def _board_lines(case: Case, stage: str) -> Iterator[CardLine]:

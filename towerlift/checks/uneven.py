@@ -4,7 +4,7 @@ A section that runs on shoes may lean until they have taken up their play. The a
 is largest where the shoes that bear are close together, which is also where they jam.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -175,7 +175,7 @@ def _jam(case: Case, haul: Haul, held: list[Guiding]) -> Finding:
     friction = shoe_friction(case.plan)
     shares, offsets = [], []
     for curve, guides in zip(haul.curves, held, strict=True):
-        offset = corner_lost_offset(curve)
+        offset = corner_lost_offset(curve, [line.lift_point for line in haul.lift.lines])
         offsets.append(offset)
         shares.append(jam_share(friction, offset[:, 0], offset[:, 1], guides.span))
     which, sample = haul.worst([-each for each in shares])
@@ -213,13 +213,15 @@ def _times(share: float) -> str:
     )
 
 
-def corner_lost_offset(curve: HangCurve) -> Floats:
+def corner_lost_offset(curve: HangCurve, corners: Sequence[str]) -> Floats:
     """Where the lines pull when every tackle of the worst corner is lost, shoes upright.
 
     Parameters
     ----------
     curve : HangCurve
         Loads before the loss.
+    corners : sequence of str
+        Lift point of each line: tackles of one corner share it.
 
     Returns
     -------
@@ -233,13 +235,11 @@ def corner_lost_offset(curve: HangCurve) -> Floats:
     """
     stiffness = curve.tensions / curve.stretch
     points = curve.lower[..., :2]
-    # Corners by place: tackles of one corner share a lift point.
-    rounded = np.round(points[0] - points[0].mean(axis=0), 6)
     worst = np.zeros((len(curve.heels), 2))
     centre = (curve.tensions[..., None] * points).sum(axis=1)
     centre = centre / curve.tensions.sum(axis=1, keepdims=True)
-    for corner in np.unique(rounded, axis=0):
-        left = stiffness * ~np.all(rounded == corner, axis=1)
+    for corner in dict.fromkeys(corners):
+        left = stiffness * np.array([each != corner for each in corners])
         pulled = (left[..., None] * points).sum(axis=1) / left.sum(axis=1, keepdims=True)
         off = np.abs(pulled - centre)
         farther = ~(off.sum(axis=1) <= worst.sum(axis=1))

@@ -22,6 +22,7 @@ from towerlift.documents.blocks import (
 from towerlift.documents.edition import Edition
 from towerlift.documents.framing import pare_sheet, price_sheet, shim_sheet, tolerance_sheet
 from towerlift.documents.pictures import packing_wall, worst_cut
+from towerlift.documents.rigging_papers import openings_grid
 from towerlift.documents.say import Kind
 from towerlift.documents.sheets import Cell, Table
 from towerlift.drawings.gap_map import MapNames, MapSize, gap_map
@@ -228,6 +229,9 @@ def cutting_paper(edition: Edition) -> Paper:
         )
         for bench in benches_of(edition)
     ]
+    if edition.plan.openings:
+        blocks = (openings_grid(edition.plan),)
+        leaves.append(Leaf(title="Openings for ropes", blocks=blocks))
     return Paper(
         name="cutting-and-shims",
         title="Cutting and shim list",

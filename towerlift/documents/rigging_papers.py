@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from towerlift.checks.rope_clearance import opening_rows
 from towerlift.checks.strength import mass_factor
 from towerlift.documents.blocks import (
     Block,
@@ -21,6 +22,7 @@ from towerlift.documents.pictures import reeving, site_plan
 from towerlift.documents.say import NOTHING, Kind
 from towerlift.findings import Finding
 from towerlift.motion.masses import moving_mass
+from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Coil
 from towerlift.rig.pulls import rope_path
 
@@ -149,7 +151,7 @@ def _coil_row(coil: Coil, places: list[str], pull: float | None) -> tuple[GridCe
 
 
 def _not_passed(edition: Edition) -> Iterator[Block]:
-    for check in ("coils", "hoisting gear", "rope strength", "rope length"):
+    for check in ("coils", "hoisting gear", "rope strength", "rope length", "rope clearance"):
         for finding in edition.findings(check=check):
             if str(finding.verdict) != "pass":
                 yield Words(words=_told(edition, finding), weight=Weight.LOUD)
@@ -194,18 +196,23 @@ def _tackles(edition: Edition) -> Iterator[Block]:
     yield Grid(
         name="Reeving, lift by lift",
         columns=(Column(head="lift"), Column(head="tackle"), Column(head="lift point", width=1),
+                 Column(head="moving block at", width=1.4),
                  Column(head="top block at", width=1.4), Column(head="coil"),
                  Column(head="capstan"), Column(head="lead blocks at", width=2),
                  Column(head="rove and seen", blank=True)),
         rows=tuple(
-            (lift.name, line.tackle, line.lift_point, _point(edition, line.upper), line.coil,
-             line.capstan, "; ".join(_point(edition, p) for p in line.leads)
-             or "NOT ANSWERED", "")
+            (lift.name, line.tackle, line.lift_point,
+             "the lift point" if line.moving_block is None
+             else _point(edition, line.moving_block),
+             _point(edition, line.upper), line.coil, line.capstan,
+             "; ".join(_point(edition, p) for p in line.leads) or "NOT ANSWERED", "")
             for lift in plan.lifts for line in lift.lines
         ),
         notes=("Places are x east, y north, z up: of the shaft where the lift hangs from a "
-               "fixture, of the carrying section where it hangs from a section.",),
+               "fixture, of the carrying section where it hangs from a section; of the moving "
+               "section at its moving block.",),
     )  # fmt: skip
+    yield openings_grid(plan)
     yield Grid(
         name="Capstans",
         columns=(Column(head="capstan"), Column(head="x", kind=Kind.HEIGHT),
@@ -224,6 +231,32 @@ def _tackles(edition: Edition) -> Iterator[Block]:
     )  # fmt: skip
     if say.metric is False:
         yield Words(words="Places in feet and inches.", weight=Weight.QUIET)
+
+
+def openings_grid(plan: Plan) -> Grid:
+    """Openings by which ropes pass pieces, for the rigger's and the framer's sheets.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its openings.
+
+    Returns
+    -------
+    grid : Grid
+        What is cut, where, for which lines, and who answers for what is left.
+    """
+    return Grid(
+        name="Openings for ropes",
+        columns=(Column(head="opening", width=1.2), Column(head="what", width=2),
+                 Column(head="for", width=1.4),
+                 Column(head="what the piece still bears", width=2.4),
+                 Column(head="seen", blank=True)),
+        rows=tuple((*row, "") for row in opening_rows(plan.openings))
+        or (("none in the plan", *[NOTHING] * 3, ""),),
+        notes=("Clear widths are those that the ropes need; a side of a notch at the edge of "
+               "its piece is open. The drawings show the pieces whole.",),
+    )  # fmt: skip
 
 
 def _point(edition: Edition, point: tuple[float, float, float]) -> str:

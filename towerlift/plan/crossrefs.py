@@ -18,6 +18,7 @@ _NAMED = {
     "tackles": ("tackle", "name"),
     "capstans": ("capstan", "mark"),
     "lifts": ("lift", "name"),
+    "openings": ("opening", "name"),
     "slings": ("sling set", "name"),
     "crews": ("crew", "name"),
     "activities": ("activity", "name"),
@@ -203,9 +204,35 @@ def _in_rig(plan: Row, names: _Names) -> Iterator[Complaint]:
             what = f'lift point of "{section}"'
             at = line.place("lift_point")
             yield from _ask(line.text("lift_point"), at, points.get(section), what)
+    yield from _in_openings(plan, names)
     for sling in plan.rows("slings"):
         yield from names.ask(sling, "carries", "sections", "fit_out")
         yield from names.ask(sling, "stage", "stages")
+
+
+def _in_openings(plan: Row, names: _Names) -> Iterator[Complaint]:
+    bodies = {row.text("name"): row for kind in _BODIES for row in plan.rows(kind)}
+    lines = {
+        lift.text("name"): own_names(lift, "lines", "tackle") for lift in plan.rows("lifts")
+    }
+    for opening in plan.rows("openings"):
+        yield from names.ask(opening, "of", *_BODIES)
+        yield from names.ask(opening, "passed_by", "people")
+        yield from names.ask_each(opening, "lifts", "lifts")
+        body = bodies.get(opening.text("of"))
+        if body is not None and not body.has("mesh") and not body.has("shell"):
+            what = f'member of "{body.text("name")}"'
+            marks = own_names(body, "members", "mark")
+            yield from _ask(opening.text("member"), opening.place("member"), marks, what)
+        asked = [
+            lines.get(name) for name in opening.names("lifts") or tuple(filter(None, lines))
+        ]
+        if any(each is None for each in asked):
+            continue
+        known = sorted({name for each in asked for name in each or ()})
+        for index, name in enumerate(opening.names("tackles")):
+            at = opening.place("tackles", index)
+            yield from _ask(name, at, known, "tackle of these lifts")
 
 
 def _in_people(plan: Row, names: _Names) -> Iterator[Complaint]:

@@ -8,7 +8,7 @@ from towerlift.plan.bodies import FitOut, Fixture, PlumbLine, Section, Shaft, Sp
 from towerlift.plan.holding import Anchor, GivenStrength, Hold, Pad
 from towerlift.plan.paperwork import Arrangement, Signed, WayIn
 from towerlift.plan.quantities import Name, PlanModel
-from towerlift.plan.rigging import Capstan, Coil, Lift, SlingSet, Tackle
+from towerlift.plan.rigging import Capstan, Coil, Lift, Opening, SlingSet, Tackle
 from towerlift.plan.work import (
     Activity,
     ChosenLimit,
@@ -64,6 +64,7 @@ class Plan(PlanModel):
     tackles: tuple[Tackle, ...] = ()
     capstans: tuple[Capstan, ...] = ()
     lifts: tuple[Lift, ...] = ()
+    openings: tuple[Opening, ...] = ()
     slings: tuple[SlingSet, ...] = ()
     crews: tuple[Crew, ...] = ()
     activities: tuple[Activity, ...] = ()

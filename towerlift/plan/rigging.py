@@ -6,6 +6,7 @@ from pydantic import Field
 
 from towerlift.plan.quantities import (
     Allowance,
+    Angle,
     AnyShare,
     Coordinate,
     Day,
@@ -154,6 +155,13 @@ class Line(PlanModel):
     upper : tuple of float
         Centre of the top block: shaft frame where the lift hangs from a fixture,
         frame of the carrying section where it hangs from a section. [m]
+    moving_block : tuple of float or None
+        Centre of the moving block, frame of the moving section: where the line pulls.
+        None where that is the lift point. [m]
+    broad_side : float or None
+        Which way the parts of the tackle lie side by side, from the section's east,
+        anticlockwise. None lays them square to the line from the axis to the moving
+        block. [rad]
     leads : tuple of tuple of float
         Centre of each lead block, from the tackle to the capstan, shaft frame; empty
         where they are not yet placed. [m]
@@ -162,6 +170,8 @@ class Line(PlanModel):
     tackle: Name
     lift_point: Name
     upper: Point
+    moving_block: Point | None = None
+    broad_side: Angle | None = None
     coil: Name
     capstan: Name
     leads: tuple[Point, ...] = ()
@@ -225,6 +235,51 @@ class Lift(PlanModel):
     lowering_speed: Speed | None = None
     corner_proof: Force | None = None
     side_ropes: Force | None = None
+
+
+class Opening(PlanModel):
+    """A slot, notch or hole by which a line passes a piece, or a bay that is drawn solid.
+
+    It goes right through the piece in every direction in which no clear width is given.
+
+    Attributes
+    ----------
+    of : str
+        Section, fixture or fit-out item.
+    member : str
+        Mark of the piece.
+    kind : str
+        A slot or hole is cut in the piece, a notch in its edge; a bay lies open between
+        the timbers of a frame that is drawn as one piece.
+    lifts, tackles : tuple of str
+        Which lines pass it; empty takes every one.
+    centre : tuple of float
+        Of the opening, frame of `of`. [m]
+    clear_east, clear_north, clear_up : float or None
+        Clear width along each axis of that frame. [m]
+    passed_by : str or None
+        Who answers for the strength that is left to the piece.
+    note : str
+        What they found.
+    """
+
+    name: Name
+    of: Name
+    member: Name
+    kind: Literal["slot", "notch", "hole", "bay"]
+    lifts: tuple[Name, ...] = ()
+    tackles: tuple[Name, ...] = ()
+    centre: Point
+    clear_east: Length | None = None
+    clear_north: Length | None = None
+    clear_up: Length | None = None
+    passed_by: Name | None = None
+    note: str = ""
+
+    @property
+    def clear(self) -> tuple[float | None, float | None, float | None]:
+        """Clear widths along the three axes. [m]"""
+        return self.clear_east, self.clear_north, self.clear_up
 
 
 class SlingSet(PlanModel):

@@ -50,6 +50,7 @@ def without_sense(plan: Row, folder: Path) -> Iterator[Complaint]:
         yield from _timber(species)
         yield from _strength(species, plan)
     yield from _holding(plan)
+    yield from _openings(plan)
     yield from _nesting(plan)
     for body in (*plan.rows("sections"), *plan.rows("fixtures"), *plan.rows("fit_out")):
         yield from _no_length(body)
@@ -253,6 +254,22 @@ def _anchor(anchor: Row) -> Iterator[Complaint]:
             anchor.place("friction_angle"),
             f"got {math.degrees(angle):g} deg; write above 0 and below 45 deg",
         )
+
+
+def _openings(plan: Row) -> Iterator[Complaint]:
+    keys = ("clear_east", "clear_north", "clear_up")
+    for opening in plan.rows("openings"):
+        given = [key for key in keys if opening.has(key)]
+        if not given:
+            yield (
+                opening.place(keys[0]),
+                "missing; give the clear width across the lines, along one axis or two",
+            )
+        if len(given) == len(keys):
+            yield (
+                opening.place(keys[2]),
+                "leaves no way through the piece; give no width along the lines",
+            )
 
 
 def _as_built(section: Row) -> Iterator[Complaint]:

@@ -12,8 +12,9 @@ from towerlift.mechanics.tackle import pull_after_leads, raising_advantage, tack
 from towerlift.motion.masses import moving_mass
 from towerlift.motion.passages import Passage
 from towerlift.motion.raises import Raise
+from towerlift.plan.bodies import Section
 from towerlift.plan.model import Plan
-from towerlift.plan.rigging import Lift, Tackle
+from towerlift.plan.rigging import Lift, Line, Tackle
 from towerlift.rig.curves import Floats, HangCurve
 from towerlift.shapes.solids import MassProperties, Shapes
 
@@ -80,9 +81,15 @@ class RiggedLift:
 
     @property
     def spacing(self) -> float:
-        """Least distance between lift points on opposite sides; infinite for one point. [m]"""
-        spans = np.ptp(self.lower[0, :, :2], axis=0)
-        return float(spans[spans > 0].min(initial=np.inf))
+        """Least distance between opposite sides; infinite for one point. [m]
+
+        Sides hauled unequally lean a section by their difference over this: with arms a
+        about the middle, lines alike, it is twice the sum of a squared over that of a.
+        """
+        arms = self.lower[0, :, :2] - self.lower[0, :, :2].mean(axis=0)
+        out = np.abs(arms).sum(axis=0)
+        apart = 2.0 * (arms**2).sum(axis=0)[out > 0] / out[out > 0]
+        return float(apart.min(initial=np.inf))
 
 
 def heel_samples(passage: Passage) -> Floats:
@@ -124,11 +131,8 @@ def rigged_lift(plan: Plan, raise_: Raise, passage: Passage) -> RiggedLift:
     pattern = next(tackle for tackle in plan.tackles if tackle.name == lift.pattern)
     stiffness = {coil.tag: coil.axial_stiffness for coil in plan.coils}
     section = next(each for each in plan.sections if each.name == passage.moving[0])
-    points = {point.mark: point.at for point in section.lift_points}
     heels = heel_samples(passage)
-    # A lift rigged for another section has no lift point here, and no rest to find.
-    nowhere = (np.nan, np.nan, np.nan)
-    lower = np.array([points.get(line.lift_point, nowhere) for line in lift.lines])
+    lower = np.array([moving_block(section, line) for line in lift.lines])
     return RiggedLift(
         lift=lift,
         pattern=pattern,
@@ -137,6 +141,28 @@ def rigged_lift(plan: Plan, raise_: Raise, passage: Passage) -> RiggedLift:
         lower=_carried(raise_, lower, heels),
         axial_stiffness=np.array([stiffness[line.coil] for line in lift.lines]),
     )
+
+
+def moving_block(section: Section, line: Line) -> tuple[float, float, float]:
+    """Where a line pulls at a section.
+
+    Parameters
+    ----------
+    section : Section
+        What is hauled.
+    line : Line
+        One of its lines.
+
+    Returns
+    -------
+    at : tuple of float
+        Centre of the moving block, frame of the section; not a number where a lift rigged
+        for another section has no lift point here, and so no rest to find. [m]
+    """
+    points = {point.mark: point.at for point in section.lift_points}
+    if line.lift_point not in points:
+        return (np.nan, np.nan, np.nan)
+    return points[line.lift_point] if line.moving_block is None else line.moving_block
 
 
 def _top_blocks(plan: Plan, raise_: Raise, passage: Passage, heels: Floats) -> Floats:

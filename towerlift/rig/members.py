@@ -12,6 +12,7 @@ from towerlift.plan.bodies import Section
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats, HangCurve
+from towerlift.rig.hanging import moving_block
 from towerlift.rig.locks import FACTOR, stand_seats
 from towerlift.rig.pieces import Piece
 from towerlift.rig.skeletons import Skeleton, skeleton_of
@@ -159,7 +160,7 @@ def _hung(
     passage = raise_.passages[curve.passage]
     lift = next(each for each in plan.lifts if each.name == curve.lift)
     marks = [line.lift_point for line in lift.lines]
-    points = {each.mark: np.array(each.at) for each in section.lift_points}
+    blocks = np.array([moving_block(section, line) for line in lift.lines])
     names = list(dict.fromkeys(marks))
     counts = np.array([marks.count(name) for name in names], dtype=float)
     each = float(np.nanmedian(curve.tensions / curve.stretch))
@@ -174,7 +175,8 @@ def _hung(
         _on(plan, shapes, name, (heels, section.name, passage.fitted))
         for name in curve.hauled[1:]
     )
-    feet = np.array([points[name] for name in names])
+    # The tackles of one corner pull together, midway between their blocks.
+    feet = np.array([blocks[[mark == name for mark in marks]].mean(axis=0) for name in names])
     for how, patterns in (
         ("hung", (whole,)),
         ("hung, one line lost", lost),

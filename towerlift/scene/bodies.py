@@ -12,9 +12,9 @@ from towerlift.motion.raises import Raise
 from towerlift.nesting.curves import GapCurve
 from towerlift.plan.bodies import FitOut, Fixture, Member, Section
 from towerlift.plan.model import Plan
+from towerlift.rig.ropes import Rope, ropes_of
 from towerlift.scene.colours import OTHER, STONE, Rgb, colour_of
 from towerlift.scene.gear import Gear, Winder, gear_of, winders
-from towerlift.scene.ropes import Rope, ropes_of
 from towerlift.shapes.solids import Shapes, Solid
 from towerlift.workflow import Outcome
 

@@ -13,13 +13,13 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from towerlift.motion.passages import Floats, Passage
+from towerlift.rig.ropes import Rope
 from towerlift.scene.bodies import Body, Kind, Scene
 from towerlift.scene.colours import ROPE
 from towerlift.scene.gear import Winder
 from towerlift.scene.glb import GlbFile, rising
 from towerlift.scene.models import Model, drum, joined
 from towerlift.scene.reel import Reel, reel_of, stretches
-from towerlift.scene.ropes import Rope
 
 Triple = tuple[float, float, float]
 Quad = tuple[float, float, float, float]

@@ -16,13 +16,13 @@ if sys.platform == "linux" and not os.environ.get("DISPLAY"):
 import pyvista as pv
 
 from towerlift.motion.passages import Floats, Passage
+from towerlift.rig.ropes import Rope
 from towerlift.scene.bodies import Body, Kind, Scene
 from towerlift.scene.colours import GROUND, INK, PAPER, ROPE
 from towerlift.scene.gear import Gear
 from towerlift.scene.marks import Said, draw_marks
 from towerlift.scene.models import Model
 from towerlift.scene.nearest import nearest_gap
-from towerlift.scene.ropes import Rope
 from towerlift.scene.standpoints import Standpoint, whole_tower
 from towerlift.scene.studio import STUDIO, at_exit
 

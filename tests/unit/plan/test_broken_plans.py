@@ -11,6 +11,14 @@ def case(name, old, new, *messages, file="plan.toml"):
     return pytest.param((old, new, file), messages, id=name)
 
 
+OPENING = """[[openings]]
+name = "hole"
+of = "deck"
+member = "D1"
+kind = "hole"
+centre = ["1 m", "1 m", "4.1 m"]
+"""
+
 BROKEN = [
     # ------------------------------------------------------------- quantities
     case(
@@ -101,8 +109,8 @@ BROKEN = [
     ),
     case(
         "true-for-a-count",
-        'leads = 1\nfall_length = "20 m"\nshortest = "1.2 m"\n',
-        'leads = true\nfall_length = "20 m"\nshortest = "1.2 m"\n',
+        'leads = 2\nfall_length = "21 m"\nshortest = "1.2 m"\n',
+        'leads = true\nfall_length = "21 m"\nshortest = "1.2 m"\n',
         ['plan.toml: tackles["four parts"].leads', "got true", "a whole number"],
     ),
     case(
@@ -222,22 +230,22 @@ BROKEN = [
     ),
     case(
         "unknown-coil",
-        "L2,SW2,SW,-1.05,-1.05,4.4,R6,K6",
-        "L2,SW2,SW,-1.05,-1.05,4.4,R66,K6",
+        "L2,SW2,SW,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R6,K6",
+        "L2,SW2,SW,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R66,K6",
         ['lines.csv: row 15, column "coil"', 'no coil named "R66"', 'did you mean "R6"?'],
         file="lines.csv",
     ),
     case(
         "unknown-capstan",
-        "L2,SW2,SW,-1.05,-1.05,4.4,R6,K6",
-        "L2,SW2,SW,-1.05,-1.05,4.4,R6,6",
+        "L2,SW2,SW,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R6,K6",
+        "L2,SW2,SW,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R6,6",
         ['lines.csv: row 15, column "capstan"', 'no capstan named "6"', 'did you mean "K6"?'],
         file="lines.csv",
     ),
     case(
         "unknown-lift-point",
-        "L2,SW2,SW,-1.05,-1.05,4.4,R6,K6",
-        "L2,SW2,WS,-1.05,-1.05,4.4,R6,K6",
+        "L2,SW2,SW,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R6,K6",
+        "L2,SW2,WS,-1.06,-1.1,0.9,-1.06,-1.16,4.4,0,R6,K6",
         ['lines.csv: row 15, column "lift point"', 'no lift point of "cap" named "WS"'],
         file="lines.csv",
     ),
@@ -390,6 +398,38 @@ BROKEN = [
         '["0.9 m", "0.9 m", "0.9 m"]',
         '["0.9 m", "0.9 m", "9 m"]',
         ['sections["cap"].lift_points["NE"].at[#3]', "9 m", "0 m to 4 m"],
+    ),
+    case(
+        "opening-without-a-width",
+        "[[slings]]",
+        OPENING + "[[slings]]",
+        ['plan.toml: openings["hole"].clear_east', "missing", "clear width across the lines"],
+    ),
+    case(
+        "opening-with-no-way-through",
+        "[[slings]]",
+        OPENING + 'clear_east = "1 m"\nclear_north = "1 m"\nclear_up = "1 m"\n\n[[slings]]',
+        ['plan.toml: openings["hole"].clear_up', "no way through"],
+    ),
+    case(
+        "opening-in-nothing",
+        "[[slings]]",
+        OPENING.replace('"D1"', '"D7"')
+        + 'clear_east = "1 m"\ntackles = ["NE9"]\nlifts = ["L9"]\n\n[[slings]]',
+        ['plan.toml: openings["hole"].member', '"D7"', 'there is "D1"'],
+        ['plan.toml: openings["hole"].lifts[#1]', '"L9"', 'there is "L1"'],
+    ),
+    case(
+        "opening-for-no-tackle",
+        "[[slings]]",
+        OPENING + 'clear_east = "1 m"\ntackles = ["NE9"]\n\n[[slings]]',
+        ['plan.toml: openings["hole"].tackles[#1]', '"NE9"', "did you mean"],
+    ),
+    case(
+        "opening-passed-by-nobody",
+        "[[slings]]",
+        OPENING + 'clear_east = "1 m"\npassed_by = "Tobin"\n\n[[slings]]',
+        ['plan.toml: openings["hole"].passed_by', '"Tobin"', "did you mean"],
     ),
     case(
         "section-as-wide-as-the-one-round-it",
@@ -614,24 +654,26 @@ BROKEN = [
     ),
     case(
         "short-row",
-        "K4,9,-9,0.3,1.5,85,3,1,150,0.6,8,0.5,8",
-        "K4,9,-9,0.3,1.5,85,3,1,150,0.6,8,0.5",
+        "K4,5,-9,0.3,1.5,85,3,1,150,0.6,8,0.5,8",
+        "K4,5,-9,0.3,1.5,85,3,1,150,0.6,8,0.5",
         ["capstans.csv: row 5", "14 cells", "15 columns"],
         ["lines.csv: row 5", 'no capstan named "K4"'],
         ["lines.csv: row 13", 'no capstan named "K4"'],
         ["anchors.csv: row 2", 'no capstan named "K4"'],
         ["anchors.csv: row 3", 'no capstan named "K4"'],
+        ["anchors.csv: row 4", 'no capstan named "K4"'],
         file="capstans.csv",
     ),
     case(
         "decimal-comma-in-table",
-        "K4,9,-9,0.3,",
-        "K4,9,-9,0,3,",
+        "K4,5,-9,0.3,",
+        "K4,5,-9,0,3,",
         ["capstans.csv: row 5", "16 cells (a decimal comma adds one)", "15 columns"],
         ["lines.csv: row 5", 'no capstan named "K4"'],
         ["lines.csv: row 13", 'no capstan named "K4"'],
         ["anchors.csv: row 2", 'no capstan named "K4"'],
         ["anchors.csv: row 3", 'no capstan named "K4"'],
+        ["anchors.csv: row 4", 'no capstan named "K4"'],
         file="capstans.csv",
     ),
     case(
@@ -646,22 +688,22 @@ BROKEN = [
     ),
     case(
         "quoted-decimal-comma",
-        "K4,9,-9,0.3,",
-        'K4,9,-9,"0,3",',
+        "K4,5,-9,0.3,",
+        'K4,5,-9,"0,3",',
         ['capstans.csv: row 5, column "barrel diameter [m]"', '"0,3"', "decimal point"],
         file="capstans.csv",
     ),
     case(
         "unit-in-header-and-cell",
-        "K4,9,-9,0.3,",
-        "K4,9,-9,0.3 m,",
+        "K4,5,-9,0.3,",
+        "K4,5,-9,0.3 m,",
         ['capstans.csv: row 5, column "barrel diameter [m]"', '"0.3 m"', "a bare number of m"],
         file="capstans.csv",
     ),
     case(
         "empty-cell",
-        "K4,9,-9,0.3,",
-        "K4,9,-9,,",
+        "K4,5,-9,0.3,",
+        "K4,5,-9,,",
         ['capstans.csv: row 5, column "barrel diameter [m]"', "missing", "a length with"],
         file="capstans.csv",
     ),
@@ -722,7 +764,7 @@ def test_ten_faults_are_all_told_at_once(edit, problems):
     edit("\n6,", "\n3.5,", "survey.csv")
     edit("base,BS2,", "base,BN2,", "members.csv")
     edit("cap,CNW,corner leg,oak", "cap,CNW,corner leg,elm", "members.csv")
-    edit("K4,9,-9,0.3,", "K4,9,-9,,", "capstans.csv")
+    edit("K4,5,-9,0.3,", "K4,6,-11,,", "capstans.csv")
     found = "\n".join(problems())
     assert len(problems()) == 10, found
     for part in (

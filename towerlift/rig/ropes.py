@@ -2,13 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from math import atan2, cos, pi, sin
 
 import numpy as np
 
 from towerlift.motion.passages import Floats
 from towerlift.plan.model import Plan
-from towerlift.plan.rigging import Capstan, Lift, Line, Tackle
+from towerlift.plan.rigging import Capstan, Line, Tackle
 
 SHEAVE = 0.26  # diameter drawn where the plan gives none [m]
 CHEEK = 0.07  # between two sheaves of a block, along their pin [m]
@@ -65,7 +66,11 @@ class Rope:
     radius : float
         Of the rope. [m]
     upper, lower : Knot
-        Top block and lift point.
+        Top block and moving block.
+    parts : int
+        Parts between the two: the first of the path, two knots each.
+    leads : int
+        Lead blocks that come after them.
     """
 
     lift: str
@@ -74,6 +79,15 @@ class Rope:
     radius: float
     upper: Knot
     lower: Knot
+    parts: int
+    leads: int
+
+    @property
+    def runs(self) -> tuple[tuple[Knot, Knot], ...]:
+        """Both ends of every straight run: the parts, then the fall up to the barrel."""
+        tackle = [(self.path[2 * k], self.path[2 * k + 1]) for k in range(self.parts)]
+        fall = self.path[2 * self.parts - 1 : 2 * self.parts + self.leads + 1]
+        return (*tackle, *pairwise(fall))
 
     def points(self, poses: Mapping[str, Floats]) -> Floats | None:
         """The rope's corners at one place of the raise.
@@ -119,10 +133,10 @@ def ropes_of(plan: Plan) -> Iterator[Rope]:
             if line.lift_point not in at:
                 continue
             upper = Knot(rides=carrier, at=line.upper)
-            lower = Knot(rides=lift.section, at=at[line.lift_point])
+            lower = Knot(rides=lift.section, at=line.moving_block or at[line.lift_point])
             tackle = tackles.get(lift.pattern)
             diameter = thick.get(line.coil, 0.03)
-            path = _parts(tackle, upper, lower, lift)
+            path = _parts(plan, tackle, line, (upper, lower))
             path += _fall(line, capstans.get(line.capstan), diameter)
             yield Rope(
                 lift=lift.name,
@@ -131,30 +145,69 @@ def ropes_of(plan: Plan) -> Iterator[Rope]:
                 radius=diameter / 2,
                 upper=upper,
                 lower=lower,
+                parts=1 if tackle is None else tackle.parts,
+                leads=len(line.leads),
             )
 
 
-def _parts(tackle: Tackle | None, upper: Knot, lower: Knot, lift: Lift) -> list[Knot]:
+def _parts(
+    plan: Plan, tackle: Tackle | None, line: Line, ends: tuple[Knot, Knot]
+) -> list[Knot]:
     """Up and down between the blocks, the fall leaving the upper one."""
-    n = 1 if tackle is None else tackle.parts
-    wide = SHEAVE if tackle is None or tackle.sheave is None else tackle.sheave
-    # The pin points at the axis, so that the parts lie side by side along the wall.
-    inward = atan2(lower.at[1], lower.at[0])
-    along, across = (-sin(inward), cos(inward)), (cos(inward), sin(inward))
-    ends = (upper, lower) if n % 2 == 0 else (lower, upper)
+    upper, lower = ends
     path = []
-    for k in range(n):
-        side = wide * ((k % 2) - 0.5) if n > 1 else 0.0
-        cheek = CHEEK * (k // 2 - (-(-n // 2) - 1) / 2)
-        for end in (ends[k % 2], ends[(k + 1) % 2]):
+    for k, (side, cheek) in enumerate(_places(tackle)):
+        way = broad_side(line, lower.at)
+        for end in _order(tackle, upper, lower, k):
+            # A block on the shaft lies in the shaft's frame, turned as the section hangs.
+            turn = way + (plan.plumb_line.turn if end.rides is None else 0.0)
             x, y, z = end.at
             moved = (
-                x + side * along[0] + cheek * across[0],
-                y + side * along[1] + cheek * across[1],
+                x + side * cos(turn) + cheek * sin(turn),
+                y + side * sin(turn) - cheek * cos(turn),
                 z,
             )
             path.append(Knot(rides=end.rides, at=moved))
     return path
+
+
+def _places(tackle: Tackle | None) -> list[tuple[float, float]]:
+    """Where each part is, along the broad side of its tackle and across it. [m]"""
+    n = 1 if tackle is None else tackle.parts
+    wide = SHEAVE if tackle is None or tackle.sheave is None else tackle.sheave
+    return [
+        (
+            wide * ((k % 2) - 0.5) if n > 1 else 0.0,
+            CHEEK * (k // 2 - (-(-n // 2) - 1) / 2),
+        )
+        for k in range(n)
+    ]
+
+
+def _order(tackle: Tackle | None, upper: Knot, lower: Knot, k: int) -> tuple[Knot, Knot]:
+    n = 1 if tackle is None else tackle.parts
+    ends = (upper, lower) if n % 2 == 0 else (lower, upper)
+    return ends[k % 2], ends[(k + 1) % 2]
+
+
+def broad_side(line: Line, lower: tuple[float, float, float]) -> float:
+    """Which way the parts of a tackle lie side by side.
+
+    Parameters
+    ----------
+    line : Line
+        Says so, or leaves the pins to point at the axis.
+    lower : tuple of float
+        Moving block, frame of the section. [m]
+
+    Returns
+    -------
+    way : float
+        From the section's east, anticlockwise. [rad]
+    """
+    if line.broad_side is not None:
+        return line.broad_side
+    return atan2(lower[1], lower[0]) + pi / 2
 
 
 def _fall(line: Line, drum: Capstan | None, diameter: float) -> list[Knot]:

@@ -1,0 +1,203 @@
+"""Where the ropes of every haul run, and how near they come to everything they pass.
+
+A part of a tackle runs straight from the moving block to the top block, and a fall from
+the top block over its lead blocks to the barrel. Both ends of each run go up and down
+with what carries them, so that the engine follows it as a round line over the whole haul.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from math import hypot
+
+import numpy as np
+
+from towerlift.motion.passages import Passage
+from towerlift.nesting.curves import Floats
+from towerlift.nesting.needs import Allowed
+from towerlift.nesting.pairs import SHAFT, Workshop
+from towerlift.plan.rigging import Opening
+from towerlift.rig.rope_search import RopeGap, Run, least_left
+from towerlift.rig.rope_sway import Sway, sways_of
+from towerlift.rig.ropes import Knot, Rope, ropes_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RopeWay:
+    """One tackle with its fall in one stage.
+
+    Attributes
+    ----------
+    stage, lift, tackle : str
+        Which.
+    gaps : tuple of RopeGap
+        The one that leaves least, then others that leave too little; none where nothing
+        is near.
+    unknown : str
+        Why it cannot be said how far things move; empty where it can.
+    """
+
+    stage: str
+    lift: str
+    tackle: str
+    gaps: tuple[RopeGap, ...]
+    unknown: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Trip:
+    """A stretch of travel of what is hauled past one body that stays as it is.
+
+    Where the body rides along, `at` is its heel above that of what is hauled; else its
+    heel in the shaft, 0 for what has none.
+    """
+
+    body: str
+    fitted: frozenset[str]
+    rides: bool
+    at: float
+    low: float
+    high: float
+
+
+def rope_ways(shop: Workshop, allowed: Allowed) -> Iterator[RopeWay]:
+    """Every line of every haul past everything it could touch.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Bodies of the plan, and the raise.
+    allowed : Allowed
+        Clearance that a line must keep, and how sections on free lines hang.
+
+    Yields
+    ------
+    way : RopeWay
+        One for each stage and tackle.
+    """
+    ropes = list(ropes_of(shop.plan))
+    hauls: dict[tuple[str, str], list[Passage]] = {}
+    for passage in shop.raise_.moving_passages:
+        if passage.lift is not None:
+            hauls.setdefault((passage.stage, passage.lift), []).append(passage)
+    for (stage, lift), passages in hauls.items():
+        trips = _trips(shop, passages)
+        sways = sways_of(shop, allowed, passages)
+        unknown = next((each.unknown for each in sways if each.unknown), "")
+        heels = {name: place.heel_from for name, place in passages[0].standing.items()}
+        for rope in ropes:
+            if rope.lift != lift or passages[0].moving[0] != rope.lower.rides:
+                continue
+            absent = rope.upper.rides is not None and rope.upper.rides not in heels
+            runs = [
+                _run(shop, rope, n, (trip, heels, sways))
+                for trip in trips
+                for n in range(len(rope.runs))
+                if not absent
+            ]
+            yield RopeWay(
+                stage=stage,
+                lift=lift,
+                tackle=rope.name,
+                gaps=least_left(runs, allowed.running),
+                unknown=f"{rope.upper.rides}, which carries its top block, is not on the site"
+                if absent
+                else unknown,
+            )
+
+
+def _trips(shop: Workshop, passages: list[Passage]) -> list[_Trip]:
+    """Travel of a haul past each body."""
+    trips: dict[tuple[object, ...], _Trip] = {}
+    for passage in passages:
+        place = passage.standing[passage.moving[0]]
+        low, high = sorted((place.heel_from, place.heel_to))
+        for body in (SHAFT, *passage.standing, *sorted(passage.fixtures)):
+            standing = passage.standing.get(body)
+            at = 0.0 if standing is None else standing.heel_from
+            rides = body in passage.moving
+            if rides:
+                at = round(at - place.heel_from, 6)
+            fitted = frozenset(i for i in passage.fitted if shop.shapes.fitted_on[i] == body)
+            key = (body, fitted, rides, at)
+            old = trips.get(key)
+            trips[key] = _Trip(
+                body=body,
+                fitted=fitted,
+                rides=rides,
+                at=at,
+                low=low if old is None else min(low, old.low),
+                high=high if old is None else max(high, old.high),
+            )
+    return list(trips.values())
+
+
+def _run(
+    shop: Workshop,
+    rope: Rope,
+    n: int,
+    over: tuple[_Trip, Mapping[str, float], tuple[Sway, ...]],
+) -> Run:
+    trip, heels, sways = over
+    hauled = rope.lower.rides or ""
+    knots = rope.runs[n]
+    tackle = n < rope.parts
+    if tackle and knots[0].rides != hauled:
+        knots = knots[::-1]
+    return Run(
+        shop=shop,
+        body=trip.body,
+        fitted=trip.fitted,
+        rides=trip.rides,
+        above=trip.at,
+        tackle=tackle,
+        radius=rope.radius,
+        low=trip.low,
+        high=trip.high,
+        ends=np.array(
+            [
+                [_place(shop, knot, (trip, heels, hauled, heel)) for knot in knots]
+                for heel in (trip.low, trip.high)
+            ]
+        ),
+        sways=sways,
+        spread=_spread(shop, hauled, trip.body),
+        openings=_openings(shop, rope, trip.body),
+    )
+
+
+def _place(
+    shop: Workshop, knot: Knot, at: tuple[_Trip, Mapping[str, float], str, float]
+) -> Floats:
+    """Where a knot is at one heel of what is hauled, frame of the body that it passes."""
+    trip, heels, hauled, heel = at
+    # Sections differ by their heels alone.
+    shaft_from_foot = shop.kept(("foot",), lambda: shop.raise_.shaft_from_section(0.0))
+    turn, origin = shaft_from_foot[:3, :3], shaft_from_foot[:3, 3]
+    here = np.array(knot.at)
+    if knot.rides is not None:
+        up = heel if knot.rides == hauled else heels[knot.rides]
+        here = turn @ here + origin + np.array([0.0, 0.0, up])
+    if not trip.rides and trip.body not in shop.shapes.sections:
+        return here
+    level = heel + trip.at if trip.rides else trip.at
+    local: Floats = (here - origin - np.array([0.0, 0.0, level])) @ turn
+    return local
+
+
+def _spread(shop: Workshop, hauled: str, body: str) -> float:
+    plan = shop.plan
+    made = {each.name: each.fabrication for each in plan.sections}
+    if body == hauled:
+        return made[hauled]
+    return hypot(made[hauled], made.get(body, plan.shaft.uncertainty))
+
+
+def _openings(shop: Workshop, rope: Rope, body: str) -> Mapping[str, Opening]:
+    """Openings for a rope in a body and its fit-out, by label of the piece."""
+    found = {}
+    for each in shop.plan.openings:
+        mine = not each.lifts or rope.lift in each.lifts
+        if mine and (not each.tackles or rope.name in each.tackles):
+            label = each.member if each.of == body else f"{each.of}: {each.member}"
+            found[label] = each
+    return found
