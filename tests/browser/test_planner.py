@@ -142,7 +142,7 @@ def test_choosing_a_finding_goes_to_it(opened):
     text = opened.locator(".tlv-finding").inner_text()
     assert "FAILS: clearance" in text
     assert "mm short" in text
-    heel = re.search(r"heel at (-?[\d.]+) m, at x", text)
+    heel = re.search(r"heel at (-?[\d.]+) m, at east", text)
     assert heel is not None
     assert f"heel at {heel.group(1)} m" in opened.locator(".tlv-now-words").inner_text()
     opened.screenshot(path=OUTPUT / "planner-finding.png")

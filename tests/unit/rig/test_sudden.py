@@ -28,14 +28,36 @@ def shop_of(name, **changes):
     return Workshop(plan=plan, shapes=shapes, raise_=raise_), hang_curves(plan, shapes, raise_)
 
 
+# Where the independent run hung the belfry: two tackles 240 mm apart over each corner of its
+# heel, straight up.
+OVER_CORNERS = {
+    "T1": (1.98, 2.185), "T2": (2.22, 2.185), "T3": (1.98, -2.315), "T4": (2.22, -2.315),
+    "T5": (-1.88, -2.315), "T6": (-2.12, -2.315), "T7": (-1.88, 2.185), "T8": (-2.12, 2.185),
+}  # fmt: skip
+
+
+def hung_over_corners(plan):
+    def moved(line):
+        upper = (*OVER_CORNERS[line.tackle], line.upper[2])
+        return line.model_copy(update={"upper": upper, "moving_block": None})
+
+    return tuple(
+        lift.model_copy(update={"lines": tuple(moved(line) for line in lift.lines)})
+        if lift.name == "L2"
+        else lift
+        for lift in plan.lifts
+    )
+
+
 @pytest.fixture(scope="module")
 def good_coils():
-    """The draft with every coil of 690 kN, the wrong one too."""
+    """The draft with every coil of 690 kN, the wrong one too, as the independent run hung it."""
     return shop_of(
         "plan.toml",
         coils=lambda plan: tuple(
             each.model_copy(update={"axial_stiffness": 690e3}) for each in plan.coils
         ),
+        lifts=hung_over_corners,
     )
 
 

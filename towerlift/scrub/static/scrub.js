@@ -4416,7 +4416,7 @@ void main() { colour = vec4(uColour / 255.0, uAlpha); }`;var ge={still:0,moving:
 .tlv-lens p { margin: 0; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
 .tlv-lens .tlv-a::before, .tlv-lens .tlv-b::before { content: ""; display: inline-block; width: .7em; height: .7em; margin-right: .4em; background: #b22658; }
 .tlv-lens .tlv-b::before { background: #17527f; }
-.tlv-side { min-width: 0; padding-right: .5em; overflow-y: auto; display: flex; flex-direction: column; gap: .3em; }
+.tlv-side { min-width: 0; padding-right: .5em; overflow-y: auto; display: flex; flex-direction: column; gap: .16em; }
 .tlv-row { display: flex; flex-wrap: wrap; gap: .3em .35em; align-items: center; }
 .tlv-row label { display: inline-flex; gap: .3em; align-items: center; white-space: nowrap; }
 .tlv-row .tlv-grows { flex: 1 1 14em; min-width: 0; }
