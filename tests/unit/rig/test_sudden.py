@@ -51,7 +51,7 @@ def hung_over_corners(plan):
 
 @pytest.fixture(scope="module")
 def good_coils():
-    """The draft with every coil of 690 kN, the wrong one too, as the independent run hung it."""
+    """The draft, all coils of 690 kN, the wrong one too, as the independent run hung it."""
     return shop_of(
         "plan.toml",
         coils=lambda plan: tuple(
