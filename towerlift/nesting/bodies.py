@@ -56,6 +56,33 @@ class Assembly:
     labels: tuple[Label, ...]
 
 
+def member_boxes(assembly: Assembly, pose: Floats | None = None) -> Floats:
+    """Box round every member.
+
+    Parameters
+    ----------
+    assembly : Assembly
+        Whose members.
+    pose : (4, 4) float or None
+        Where it is; None leaves it in its own frame.
+
+    Returns
+    -------
+    boxes : (n, 2, 3) float
+        Least and greatest corner of each; of a member without a triangle from plus to
+        minus infinity, which is near nothing. [m]
+    """
+    placed = assembly.vertices
+    if pose is not None:
+        placed = placed @ pose[:3, :3].T + pose[:3, 3]
+    corners = placed[assembly.faces]
+    boxes = np.empty((len(assembly.labels), 2, 3))
+    boxes[:, 0], boxes[:, 1] = np.inf, -np.inf
+    np.minimum.at(boxes[:, 0], assembly.members, corners.min(axis=1))
+    np.maximum.at(boxes[:, 1], assembly.members, corners.max(axis=1))
+    return boxes
+
+
 def assemble(name: str, solids: Sequence[Solid]) -> Assembly:
     """Put solids of one frame together, keeping who is who.
 

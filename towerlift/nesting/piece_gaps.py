@@ -7,7 +7,7 @@ from math import inf
 import numpy as np
 
 from towerlift.gaps import Body, Path, PathGap, member_gaps
-from towerlift.nesting.bodies import Assembly, Label
+from towerlift.nesting.bodies import Assembly, Label, member_boxes
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.pairs import Pair, Workshop, only, passing_pairs
 from towerlift.shapes.solids import Ints
@@ -113,20 +113,8 @@ def _proven(gap: PathGap) -> float | None:
 
 def _box_distances(moving: Assembly, other: Assembly, path: Path) -> Floats:
     """Least distance of the boxes of every two members, one side swept along the path."""
-    low, high = _boxes(moving, path.poses[0])
-    to_low, to_high = _boxes(moving, path.poses[-1])
-    low, high = np.minimum(low, to_low), np.maximum(high, to_high)
-    fixed_low, fixed_high = _boxes(other, np.eye(4))
-    apart = np.maximum(low[:, None] - fixed_high[None], fixed_low[None] - high[:, None])
+    first, last = (member_boxes(moving, path.poses[end]) for end in (0, -1))
+    low, high = np.minimum(first[:, 0], last[:, 0]), np.maximum(first[:, 1], last[:, 1])
+    fixed = member_boxes(other)
+    apart = np.maximum(low[:, None] - fixed[None, :, 1], fixed[None, :, 0] - high[:, None])
     return np.asarray(np.linalg.norm(np.maximum(apart, 0.0), axis=2))
-
-
-def _boxes(assembly: Assembly, pose: Floats) -> tuple[Floats, Floats]:
-    """Corners of the box round each member; of one without a triangle, nowhere."""
-    placed = assembly.vertices @ pose[:3, :3].T + pose[:3, 3]
-    corners = placed[assembly.faces]
-    n = len(assembly.labels)
-    low, high = np.full((n, 3), inf), np.full((n, 3), -inf)
-    np.minimum.at(low, assembly.members, corners.min(axis=1))
-    np.maximum.at(high, assembly.members, corners.max(axis=1))
-    return low, high

@@ -15,11 +15,11 @@ from math import inf
 import numpy as np
 
 from towerlift.gaps import Line, line_gap
-from towerlift.nesting.bodies import Assembly
+from towerlift.nesting.bodies import Assembly, member_boxes
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan.rigging import Opening
-from towerlift.rig.rope_sway import Sway, worst_of
+from towerlift.rig.rope_sway import HaulSway
 from towerlift.shapes.solids import Ints
 
 # Pieces farther than this from a line are not measured. [m]
@@ -99,7 +99,7 @@ class Run:
         Heel heights of what is hauled. [m]
     ends : (2, 2, 3) float
         Both ends at either height, frame of the body. [m]
-    sways : tuple of Sway
+    sway : HaulSway
         How what is hauled moves.
     spread : float
         Errors of workshop and survey. [m]
@@ -117,7 +117,7 @@ class Run:
     low: float
     high: float
     ends: Floats
-    sways: tuple[Sway, ...]
+    sway: HaulSway
     spread: float
     openings: Mapping[str, Opening] = field(default_factory=dict)
 
@@ -128,9 +128,9 @@ class Run:
 
     @property
     def boxes(self) -> Floats:
-        """Least and greatest corner of every piece of the body, (n, 2, 3). [m]"""
+        """Least and greatest corner of every piece of the body, (n, 2, 3), own frame. [m]"""
         return self.shop.kept(
-            ("member boxes", id(self.assembly)), lambda: _boxes(self.assembly)
+            ("member boxes", self.body, self.fitted), lambda: member_boxes(self.assembly)
         )
 
     def at(self, heels: tuple[float, float], shares: tuple[float, float]) -> Floats:
@@ -142,14 +142,12 @@ class Run:
 
     def moves(self, heels: tuple[float, float], shares: tuple[float, float]) -> float:
         """Farthest that it and a piece of the body come nearer, over a bit of travel. [m]"""
-        sway = self.shop.kept(
-            ("sway", id(self.sways), heels), lambda: worst_of(self.sways, *heels)
-        )
+        sway = self.sway.between(*heels)
         if self.rides:
             # No higher than the body reaches beside the length.
             top = min(
                 float(self.at(heels, shares)[:, :, 2].max()),
-                float(np.nanmax(self.boxes[:, 1, 2])),
+                float(self.boxes[:, 1, 2].max()),
             )
             share = shares[1] if self.tackle else 1.0
             return sway.beside_rider(share, top + self.above) + self.spread
@@ -226,7 +224,7 @@ def least_left(runs: list[Run], clear: float) -> tuple[RopeGap, ...]:
     heap: list[tuple[float, int, _Bit]] = []
     # Of bits that may leave equally little the newest comes first: one is soon measured.
     order = count(0, -1)
-    told: dict[int, set[int]] = {}
+    told: dict[tuple[str, frozenset[str]], set[int]] = {}
     for run in runs:
         through, members = _openings(run)
         for gap in through:
@@ -240,7 +238,7 @@ def least_left(runs: list[Run], clear: float) -> tuple[RopeGap, ...]:
             break
         if bound >= least - ALIKE and least < clear:
             # The worst is known; what is asked now is which other pieces are too near.
-            others = bit.without(told.get(id(bit.run.assembly), set()))
+            others = bit.without(told.get((bit.run.body, bit.run.fitted), set()))
             if len(others.members) < len(bit.members):
                 _push(heap, order, others)
                 continue
@@ -251,7 +249,7 @@ def least_left(runs: list[Run], clear: float) -> tuple[RopeGap, ...]:
             gap, member = _measured(bit)
             _keep(found, gap)
             if gap.left < clear:
-                told.setdefault(id(bit.run.assembly), set()).add(member)
+                told.setdefault((bit.run.body, bit.run.fitted), set()).add(member)
                 _push(heap, order, bit.without({member}))
     return tuple(sorted(found.values(), key=lambda gap: (gap.certified, gap.left, gap.gap)))
 
@@ -410,20 +408,9 @@ def _inside(ends: Floats, box: Floats, axes: list[int]) -> tuple[float, float] |
     return (low, high) if low <= high else None
 
 
-def _boxes(assembly: Assembly) -> Floats:
-    """Of every piece, (n, 2, 3); of one that is not drawn, nowhere."""
-    boxes = np.full((len(assembly.labels), 2, 3), np.nan)
-    corners = assembly.vertices[assembly.faces]
-    for k in np.unique(assembly.members).tolist():
-        mine = corners[assembly.members == k].reshape(-1, 3)
-        boxes[k] = mine.min(axis=0), mine.max(axis=0)
-    return boxes
-
-
 def _apart(boxes: Floats, ends: Floats) -> Floats:
     """Distance of each box from the box of all that a run sweeps, (n,). [m]"""
     points = ends.reshape(-1, 3)
     beside = np.maximum(points.min(axis=0) - boxes[:, 1], boxes[:, 0] - points.max(axis=0))
     apart: Floats = np.linalg.norm(np.maximum(beside, 0.0), axis=1)
-    # Not drawn: a comparison with it is never true.
     return apart

@@ -1,7 +1,7 @@
 """How far what is hauled moves towards or away from its ropes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from math import ceil
 
@@ -81,7 +81,55 @@ class Sway:
         return (1.0 - share) * self.at(self.foot)
 
 
-def sways_of(shop: Workshop, allowed: Allowed, passages: Sequence[Passage]) -> tuple[Sway, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HaulSway:
+    """How far what a haul moves may be out of true, anywhere on its way.
+
+    Attributes
+    ----------
+    bits : tuple of Sway
+        That together cover the travel.
+    """
+
+    bits: tuple[Sway, ...]
+    _found: dict[tuple[float, float], Sway] = field(default_factory=dict, repr=False)
+
+    @property
+    def unknown(self) -> str:
+        """Why it is not known; empty where it is."""
+        return next((each.unknown for each in self.bits if each.unknown), "")
+
+    def between(self, low: float, high: float) -> Sway:
+        """The worst between two heel heights; of several that hold there, each at its worst.
+
+        Parameters
+        ----------
+        low, high : float
+            Heel heights. [m]
+
+        Returns
+        -------
+        worst : Sway
+            The same for the same heights, worked out once.
+        """
+        if (low, high) not in self._found:
+            self._found[low, high] = self._worst(low, high)
+        return self._found[low, high]
+
+    def _worst(self, low: float, high: float) -> Sway:
+        mine = [each for each in self.bits if each.low < high and each.high > low]
+        mine = mine or list(self.bits)
+        return Sway(
+            low=low,
+            high=high,
+            shift=np.max([each.shift for each in mine], axis=0),
+            lean=max(each.lean for each in mine),
+            foot=mine[0].foot,
+            unknown=next((each.unknown for each in mine if each.unknown), ""),
+        )
+
+
+def sway_of(shop: Workshop, allowed: Allowed, passages: Sequence[Passage]) -> HaulSway:
     """How what a haul moves may be out of true, bit by bit of its travel.
 
     Parameters
@@ -95,39 +143,15 @@ def sways_of(shop: Workshop, allowed: Allowed, passages: Sequence[Passage]) -> t
 
     Returns
     -------
-    sways : tuple of Sway
-        That together cover the travel.
+    sway : HaulSway
+        Over its whole travel.
     """
-    return tuple(
-        _sway(shop, allowed, passage, (low, high))
-        for passage in passages
-        for low, high in _bits(passage)
-    )
-
-
-def worst_of(sways: Sequence[Sway], low: float, high: float) -> Sway:
-    """The worst between two heel heights; of several that hold there, each at its worst.
-
-    Parameters
-    ----------
-    sways : sequence of Sway
-        Of one haul.
-    low, high : float
-        Heel heights. [m]
-
-    Returns
-    -------
-    worst : Sway
-        [m]
-    """
-    mine = [each for each in sways if each.low < high and each.high > low] or list(sways)
-    return Sway(
-        low=low,
-        high=high,
-        shift=np.max([each.shift for each in mine], axis=0),
-        lean=max(each.lean for each in mine),
-        foot=mine[0].foot,
-        unknown=next((each.unknown for each in mine if each.unknown), ""),
+    return HaulSway(
+        bits=tuple(
+            _sway(shop, allowed, passage, (low, high))
+            for passage in passages
+            for low, high in _bits(passage)
+        )
     )
 
 

@@ -17,7 +17,7 @@ from towerlift.nesting.needs import Allowed
 from towerlift.nesting.pairs import SHAFT, Workshop
 from towerlift.plan.rigging import Opening
 from towerlift.rig.rope_search import RopeGap, Run, least_left
-from towerlift.rig.rope_sway import Sway, sways_of
+from towerlift.rig.rope_sway import HaulSway, sway_of
 from towerlift.rig.ropes import Knot, Rope, ropes_of
 
 
@@ -81,15 +81,14 @@ def rope_ways(shop: Workshop, allowed: Allowed) -> Iterator[RopeWay]:
             hauls.setdefault((passage.stage, passage.lift), []).append(passage)
     for (stage, lift), passages in hauls.items():
         trips = _trips(shop, passages)
-        sways = sways_of(shop, allowed, passages)
-        unknown = next((each.unknown for each in sways if each.unknown), "")
+        sway = sway_of(shop, allowed, passages)
         heels = {name: place.heel_from for name, place in passages[0].standing.items()}
         for rope in ropes:
             if rope.lift != lift or passages[0].moving[0] != rope.lower.rides:
                 continue
             absent = rope.upper.rides is not None and rope.upper.rides not in heels
             runs = [
-                _run(shop, rope, n, (trip, heels, sways))
+                _run(shop, rope, n, (trip, heels, sway))
                 for trip in trips
                 for n in range(len(rope.runs))
                 if not absent
@@ -101,7 +100,7 @@ def rope_ways(shop: Workshop, allowed: Allowed) -> Iterator[RopeWay]:
                 gaps=least_left(runs, allowed.running),
                 unknown=f"{rope.upper.rides}, which carries its top block, is not on the site"
                 if absent
-                else unknown,
+                else sway.unknown,
             )
 
 
@@ -135,9 +134,9 @@ def _run(
     shop: Workshop,
     rope: Rope,
     n: int,
-    over: tuple[_Trip, Mapping[str, float], tuple[Sway, ...]],
+    over: tuple[_Trip, Mapping[str, float], HaulSway],
 ) -> Run:
-    trip, heels, sways = over
+    trip, heels, sway = over
     hauled = rope.lower.rides or ""
     knots = rope.runs[n]
     tackle = n < rope.parts
@@ -159,7 +158,7 @@ def _run(
                 for heel in (trip.low, trip.high)
             ]
         ),
-        sways=sways,
+        sway=sway,
         spread=_spread(shop, hauled, trip.body),
         openings=_openings(shop, rope, trip.body),
     )

@@ -10,6 +10,7 @@ import numpy as np
 from towerlift.motion.passages import Floats
 from towerlift.plan.model import Plan
 from towerlift.plan.rigging import Capstan, Line, Tackle
+from towerlift.rig.hanging import moving_block
 
 SHEAVE = 0.26  # diameter drawn where the plan gives none [m]
 CHEEK = 0.07  # between two sheaves of a block, along their pin [m]
@@ -120,20 +121,19 @@ def ropes_of(plan: Plan) -> Iterator[Rope]:
     ropes : iterator of Rope
         In the order of the lifts and their lines.
     """
-    points = {
-        section.name: {p.mark: p.at for p in section.lift_points} for section in plan.sections
-    }
+    sections = {section.name: section for section in plan.sections}
     tackles = {tackle.name: tackle for tackle in plan.tackles}
     capstans = {each.mark: each for each in plan.capstans}
     thick = {coil.tag: coil.diameter for coil in plan.coils}
     for lift in plan.lifts:
-        at = points.get(lift.section, {})
-        carrier = lift.hung_from if lift.hung_from in points else None
+        section = sections.get(lift.section)
+        marks = () if section is None else tuple(point.mark for point in section.lift_points)
+        carrier = lift.hung_from if lift.hung_from in sections else None
         for line in lift.lines:
-            if line.lift_point not in at:
+            if section is None or line.lift_point not in marks:
                 continue
             upper = Knot(rides=carrier, at=line.upper)
-            lower = Knot(rides=lift.section, at=line.moving_block or at[line.lift_point])
+            lower = Knot(rides=lift.section, at=moving_block(section, line))
             tackle = tackles.get(lift.pattern)
             diameter = thick.get(line.coil, 0.03)
             path = _parts(plan, tackle, line, (upper, lower))

@@ -4,6 +4,8 @@ A section of four legs rises in a straight shaft: its ropes hang plumb, so that 
 is a difference of coordinates, less half the thickness of the rope.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,7 @@ from towerlift.motion import follow_stages
 from towerlift.nesting.budget import FreeHangCurve
 from towerlift.nesting.needs import Allowed
 from towerlift.nesting.pairs import Workshop
-from towerlift.rig.rope_sway import Sway
+from towerlift.rig.rope_sway import HaulSway, Sway
 from towerlift.rig.rope_ways import rope_ways
 from towerlift.shapes import build_shapes
 
@@ -213,3 +215,18 @@ def test_line_and_rider_part_by_hand(share, height, moves):
 @pytest.mark.parametrize(("share", "moves"), [(0.0, 0.02), (0.25, 0.015), (1.0, 0.0)])
 def test_line_and_what_stands_part_by_hand(share, moves):
     assert SWAY.beside_still(share) == pytest.approx(moves)
+
+
+def test_over_some_travel_every_part_of_the_sway_is_the_worst_of_what_holds_there():
+    low = replace(SWAY, shift=np.array([0.01, 0.02, 0.06]), lean=0.01)
+    high = replace(SWAY, low=1.0, high=2.0, shift=np.array([0.03, 0.03, 0.03]), lean=0.02)
+    far = replace(SWAY, low=2.0, high=3.0, shift=np.full(3, 0.9), lean=0.9, unknown="not hung")
+    sway = HaulSway(bits=(low, high, far))
+    worst = sway.between(0.5, 1.5)
+    np.testing.assert_array_equal(worst.shift, [0.03, 0.03, 0.06])
+    assert (worst.lean, worst.unknown) == (0.02, "")
+    assert sway.between(0.5, 1.5) is worst
+    assert sway.unknown == "not hung"
+    # Another haul through the same heights has its own.
+    other = HaulSway(bits=(far,))
+    assert other.between(0.5, 1.5).lean == 0.9
