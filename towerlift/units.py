@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
-from math import isfinite
+from math import ceil, isfinite
 from typing import Any
 
 import pint
@@ -269,3 +269,16 @@ def write_quantity(value: float, dimension: Dimension) -> str:
             if parse_quantity(text, dimension) == value:
                 return text
     return f"{float(value)!r} {si_unit(dimension)}"
+
+
+def rounded_up(value: float, digits: int = 0) -> float:
+    """A number that must be borne or met, to so many places, never told smaller than it is.
+
+    What is over by less than a millionth of the last place is taken for a sum's last bit.
+    """
+    return ceil(value * 10**digits - 1e-6) / 10**digits if isfinite(value) else value
+
+
+def rounded_down(value: float, digits: int = 0) -> float:
+    """A number that holds or is left, to so many places, never told greater than it is."""
+    return -rounded_up(-value, digits)

@@ -19,6 +19,8 @@ from towerlift.errors import UnitError
 from towerlift.units import (
     Dimension,
     parse_quantity,
+    rounded_down,
+    rounded_up,
     si_unit,
     unit_factor,
     write_quantity,
@@ -166,3 +168,12 @@ def test_the_largest_quantity_is_still_accepted():
 )
 def test_writing_is_plain(value, dimension, text):
     assert write_quantity(value, dimension) == text
+
+
+def test_what_must_be_borne_is_rounded_up_and_what_is_left_is_rounded_down():
+    assert (rounded_up(9.81, 1), rounded_down(9.89, 1)) == (9.9, 9.8)
+    assert (rounded_up(-0.41), rounded_down(-0.41)) == (0.0, -1.0)
+    # A sum's last bit decides nothing.
+    assert rounded_up(0.1 + 0.2, 1) == rounded_down(0.1 + 0.2, 1) == 0.3
+    assert rounded_up(float("inf")) == float("inf")
+    assert rounded_down(float("nan")) != rounded_down(float("nan"))

@@ -27,6 +27,7 @@ from towerlift.rig.recovery import STOP_PULL, Rehearsed, worst_of
 from towerlift.rig.recovery_swing import leans_after_loss, swing
 from towerlift.rig.recovery_ways import Ways, ways_of
 from towerlift.rig.wind_gusts import LARGEST
+from towerlift.units import rounded_down, rounded_up
 
 # People in step push about so often. [Hz]
 STEP_LOW, STEP_HIGH = 0.8, 1.0
@@ -156,8 +157,7 @@ def _board_lines(case: Case, stage: str) -> Iterator[CardLine]:
 
 def _ways_lines(out: WayOut) -> Iterator[CardLine]:
     ways = out.ways
-    foot = ways.passages[0].standing[ways.section].heel_from
-    head = ways.passages[-1].standing[ways.section].heel_to
+    foot, head = ways.foot, ways.head
     told = []
     if ways.back is not None:
         time = ways.time_back(head, ways.passages[-1].index)
@@ -192,12 +192,12 @@ def _ways_lines(out: WayOut) -> Iterator[CardLine]:
 
 def _up(value: float, digits: int = 0) -> str:
     """What must be borne or met, never told smaller than it is."""
-    return f"{np.ceil(value * 10**digits - 1e-6) / 10**digits:.{digits}f}"
+    return f"{rounded_up(value, digits):.{digits}f}"
 
 
 def _down(value: float, digits: int = 0) -> str:
     """What holds, never told greater than it is."""
-    return f"{np.floor(value * 10**digits + 1e-6) / 10**digits:.{digits}f}"
+    return f"{rounded_down(value, digits):.{digits}f}"
 
 
 def _minutes(seconds: float) -> str:

@@ -7,7 +7,6 @@ framer declares, and held against a clearance to which all that moves is added.
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from math import ceil, floor
 
 from towerlift.checks.case import Case, limit_for, overrule_for
 from towerlift.findings import Bound, Finding, Limit, Overrule
@@ -16,7 +15,7 @@ from towerlift.plan.limits import UsualLimit
 from towerlift.plan.rigging import Opening
 from towerlift.rig.rope_search import NEAR, RopeGap
 from towerlift.rig.rope_ways import RopeWay, rope_ways
-from towerlift.units import Dimension
+from towerlift.units import Dimension, rounded_down, rounded_up
 
 CLEAR = UsualLimit(
     name="rope clearance",
@@ -61,7 +60,7 @@ def _finding(case: Case, way: RopeWay) -> Finding:
     limit = _whole(clear, worst)
     value = None
     if known:
-        value = NEAR * 1000.0 if worst is None else floor(worst.gap * 1e5 + 1e-6) / 100.0
+        value = NEAR * 1000.0 if worst is None else rounded_down(worst.gap * 1000.0, 2)
     failing = value is not None and value < limit.value
     return Finding(
         check="rope clearance",
@@ -82,7 +81,7 @@ def _whole(clear: Limit, gap: RopeGap | None) -> Limit:
     if gap is None:
         return clear
     # To a hundredth, rounded up as gaps are rounded down: a sum's last bit decides nothing.
-    value = ceil((clear.value + gap.moves * 1000.0) * 100.0 - 1e-6) / 100.0
+    value = rounded_up(clear.value + gap.moves * 1000.0, 2)
     source = f"{clear.value:g} mm by {clear.source}; the rest is play, sway and tolerances"
     return replace(clear, value=value, source=source)
 

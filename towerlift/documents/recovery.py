@@ -1,7 +1,7 @@
 """What can be done when a haul must stop: nearest locks, turning point, what it survives."""
 
 from collections.abc import Iterator
-from math import ceil, floor, isfinite
+from math import isfinite
 
 from towerlift.checks.recovery import rehearsal
 from towerlift.checks.recovery_card import (
@@ -18,6 +18,7 @@ from towerlift.documents.say import NOTHING, Kind
 from towerlift.plan.work import Stage
 from towerlift.rig.recovery import Rehearsed
 from towerlift.rig.recovery_ways import SafePlace
+from towerlift.units import rounded_down, rounded_up
 
 NOT_REHEARSED = "NOT EVALUATED: no recovery could be rehearsed"
 
@@ -119,11 +120,11 @@ def _failure(edition: Edition, out: WayOut) -> str:
     worst = out.worst
     if worst is None:
         return "NOT EVALUATED"
-    when = f"{ceil(worst.minutes)} min" if isfinite(worst.minutes) else "never"
+    when = f"{rounded_up(worst.minutes):.0f} min" if isfinite(worst.minutes) else "never"
     return (
         f"{worst.failure} ({worst.what}) at heel {edition.say.height(worst.heel)}: "
         f"{edition.say.force(worst.load)} on a tackle, "
-        f"rope factor {floor(10 * worst.factor + 1e-6) / 10:.1f}; "
+        f"rope factor {rounded_down(worst.factor, 1):.1f}; "
         f"{worst.do}; then {worst.safe}, {when}; {worst.who}"
     )
 

@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.mechanics.energy import (
     Flags,
     Floats,
@@ -37,7 +38,7 @@ from towerlift.mechanics.energy import (
     turned_points,
 )
 from towerlift.mechanics.hang import Hang, HungLoad, pose_problem
-from towerlift.mechanics.swinging import STANDARD_GRAVITY, Clock, Motion, swing_freely
+from towerlift.mechanics.swinging import Clock, Motion, swing_freely
 
 # Of the slowest mode, for which a motion is followed where a line may go slack; elsewhere one
 # is enough. Steps in a period of the quickest.

@@ -11,11 +11,12 @@ from math import cos, sin, sqrt
 import numpy as np
 from numba import njit
 
+from towerlift.mechanics import STANDARD_GRAVITY
+from towerlift.mechanics.descent import FARTHEST_TILT
 from towerlift.mechanics.energy import Flags, Floats, LineProblem, Pose
 
-STANDARD_GRAVITY = 9.80665
-# Beyond this angle it has toppled: cos of 0.35 rad, as the search for rest takes it.
-_TOPPLED = 0.9393727
+# Beyond this it has toppled, as the search for rest takes it too.
+_TOPPLED = cos(FARTHEST_TILT)
 _SMALL = 1e-12
 
 

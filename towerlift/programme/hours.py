@@ -71,6 +71,14 @@ def midnight(day: date, zone: tzinfo) -> datetime:
     return datetime.combine(day, time(0), zone)
 
 
+def moment_of(day: date, written: str, zone: tzinfo) -> datetime:
+    """Moment of a clock time of a plan on a date; "24:00" begins the next."""
+    if written == "24:00":
+        return midnight(day + timedelta(days=1), zone)
+    hour, minute = (int(part) for part in written.split(":"))
+    return datetime.combine(day, time(hour, minute), zone)
+
+
 def is_working_day(site: Site, day: date) -> bool:
     """Whether the site works on a date."""
     return _on(site.works, day) and day not in site.days_off
@@ -212,7 +220,4 @@ def _on(days: Sequence[str], day: date) -> bool:
 
 
 def _at(clock: Clock, day: date, written: str) -> int:
-    if written == "24:00":
-        return clock.minute(midnight(day + timedelta(days=1), clock.zone))
-    hour, minute = (int(part) for part in written.split(":"))
-    return clock.minute(datetime.combine(day, time(hour, minute), clock.zone))
+    return clock.minute(moment_of(day, written, clock.zone))

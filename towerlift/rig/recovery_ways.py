@@ -200,9 +200,7 @@ class Ways:
         """
         if self.back is None or self.on is None:
             return None
-        place = self.passages[0].standing[self.section].heel_from
-        top = self.passages[-1].standing[self.section].heel_to
-        low, high = min(place, top), max(place, top)
+        low, high = sorted((self.foot, self.head))
         shut = min((above for _, above, _ in self.shut), default=high)
         return float(min(max(low, min(self._even(low, high), shut)), high))
 

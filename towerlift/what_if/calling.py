@@ -21,7 +21,7 @@ from towerlift.motion.raises import Raise
 from towerlift.plan.limits import limit_in_plan
 from towerlift.plan.model import Plan
 from towerlift.programme.daylight import daylight
-from towerlift.programme.hours import is_working_day, midnight
+from towerlift.programme.hours import is_working_day, midnight, moment_of
 from towerlift.programme.tasks import LIGHT_LEFT
 from towerlift.programme.weather import (
     Aloft,
@@ -364,7 +364,7 @@ class CallBench:
             yield "the forecast tells no temperature, so frost is not judged"
 
     def _left(self, asked: Asked, hours: WeatherHours | None, states: States) -> TimeLeft:
-        light = self._light_of(asked.at)
+        light = self.light_of(asked.at)
         if light is None or not light[0] <= asked.at <= light[1]:
             return TimeLeft(until=asked.at, why="there is no light to haul by")
         for value, limit, name in (
@@ -379,7 +379,8 @@ class CallBench:
         found = time_left(hours, states, asked.at, light[1])
         return replace(found, until=found.until.astimezone(self.zone))
 
-    def _light_of(self, moment: datetime) -> tuple[datetime, datetime] | None:
+    def light_of(self, moment: datetime) -> tuple[datetime, datetime] | None:
+        """Light to haul by on the day of a moment, the plan's margin kept; None for none."""
         margin = timedelta(minutes=self._light.value)
         return daylight(self.plan.site, moment.astimezone(self.zone).date()).span(margin)
 
@@ -421,16 +422,12 @@ class CallBench:
 
     def _starts(self, day: date, begins: Sequence[datetime]) -> Iterator[datetime]:
         """Moments of a day at which the site works, and light or an hour begins."""
-        site, light = self.plan.site, self._light_of(midnight(day, self.zone))
+        site, light = self.plan.site, self.light_of(midnight(day, self.zone))
         if light is None or not is_working_day(site, day):
             return
-        first = max(light[0], self._hour(day, site.works_from))
-        end = min(light[1], self._hour(day, site.works_to))
+        first = max(light[0], moment_of(day, site.works_from, self.zone))
+        end = min(light[1], moment_of(day, site.works_to, self.zone))
         yield from (each for each in (first, *begins) if first <= each <= end)
-
-    def _hour(self, day: date, written: str) -> datetime:
-        hours, minutes = (int(part) for part in written.split(":"))
-        return midnight(day, self.zone) + timedelta(hours=hours, minutes=minutes)
 
 
 def _whole_minute(moment: datetime) -> datetime:

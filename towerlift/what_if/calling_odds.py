@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from towerlift.errors import NotEvaluatedError
-from towerlift.programme.daylight import daylight
 from towerlift.programme.weather import WeatherHours, judge_hours
 from towerlift.programme.weather_windows import (
     Counts,
@@ -123,9 +122,7 @@ def odds_or_why(bench: CallBench, made: DayCall, record: WeatherHours | None) ->
 
 
 def _light(bench: CallBench, made: DayCall, record: WeatherHours) -> DayPart:
-    names = dict(made.limits)
-    margin = timedelta(minutes=names["light left after work aloft"].value)
-    span = daylight(bench.plan.site, made.asked.at.astimezone(bench.zone).date()).span(margin)
+    span = bench.light_of(made.asked.at)
     if span is None:
         raise NotEvaluatedError(f"there is no light to haul by on {made.asked.at:%d %B}")
     midnight = span[0].replace(hour=0, minute=0, second=0, microsecond=0)

@@ -3,15 +3,18 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil, floor, isfinite, isnan
+from math import ceil, isfinite, isnan
 
 from towerlift.checks.lowering import SPEED
-from towerlift.checks.recovery import LANDING
+from towerlift.checks.recovery import LANDING, TO_SPARE
+from towerlift.checks.wind import HAULING, HAULING_MEAN
 from towerlift.findings import Limit
 from towerlift.plan.limits import limit_in_plan
+from towerlift.programme.tasks import LIGHT_LEFT
 from towerlift.programme.weather_call import Word, minutes_left, minutes_needed
 from towerlift.programme.weather_height import GUST_SOURCE, PROFILE_SOURCE
 from towerlift.rig.recovery_ways import LEVEL, SafePlace
+from towerlift.units import rounded_up
 from towerlift.what_if.calling import ICE, ICE_SOURCE, CallBench, DayCall
 
 _BY_PLAN = "the plan's own steps, from slinging to the lock"
@@ -147,15 +150,15 @@ def _weather_lines(bench: CallBench, made: DayCall) -> Iterator[CallLine]:
     yield CallLine(what="it may go on until", value=_clock(made.left.until, made),
                    source=made.left.why)  # fmt: skip
     pairs = (
-        ("mean wind", asked.mean, 0, "mean wind while hauling"),
-        ("gust", asked.gust, 1, "gust while hauling"),
+        ("mean wind", asked.mean, 0, HAULING_MEAN.name),
+        ("gust", asked.gust, 1, HAULING.name),
     )
     for name, measured, number, limit in pairs:
         told = made.foretold[number]
         parts = ["not measured" if measured is None else f"{measured:g} m/s measured"]
-        parts.append("no forecast" if isnan(told) else f"{_up(told)} m/s foretold")
+        parts.append("no forecast" if isnan(told) else f"{rounded_up(told, 1):g} m/s foretold")
         if made.raised[number] > 1:
-            parts.append(f"hours to come taken {_up2(made.raised[number])} times")
+            parts.append(f"hours to come taken {rounded_up(made.raised[number], 2):g} times")
         yield CallLine(
             what=f"{name}, at most {names[limit].value:g} m/s",
             value=", ".join(parts),
@@ -171,8 +174,8 @@ def _weather_lines(bench: CallBench, made: DayCall) -> Iterator[CallLine]:
             "the forecast's own where that is more",
         )
         yield CallLine(what="frost", value=f"above {ICE:g} degC", source=ICE_SOURCE)
-    yield _limit_line("light left after the last lock", "light left after work aloft", names)
-    yield _limit_line("time to spare", "time to spare when it is fast", names)
+    yield _limit_line("light left after the last lock", LIGHT_LEFT.name, names)
+    yield _limit_line("time to spare", TO_SPARE.name, names)
 
 
 def _limit_line(what: str, name: str, names: dict[str, Limit]) -> CallLine:
@@ -187,12 +190,3 @@ def _takes(seconds: float) -> str:
 def _clock(moment: datetime, made: DayCall) -> str:
     same = moment.date() == made.asked.at.astimezone(moment.tzinfo).date()
     return f"{moment:%H:%M}" if same else f"{moment:%H:%M on %d %b}"
-
-
-def _up(value: float) -> str:
-    # Wind is never told as less than it is.
-    return f"{-floor(-10 * value) / 10:g}"
-
-
-def _up2(value: float) -> str:
-    return f"{-floor(-100 * value) / 100:g}"

@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from towerlift.mechanics import STANDARD_GRAVITY
 from towerlift.mechanics.energy import Pose
 from towerlift.mechanics.hang import HungLoad, pose_problem, settle
 from towerlift.mechanics.sudden import follow_loss, mass_matrix, swing_after
-from towerlift.mechanics.swinging import STANDARD_GRAVITY, Clock, swing_freely
+from towerlift.mechanics.swinging import Clock, swing_freely
 
 CORNERS = np.array([[1.0, 1.0], [1.0, -1.0], [-1.0, -1.0], [-1.0, 1.0]])
 WEIGHT, SPACING, LENGTH = 1e5, 4.0, 12.0
