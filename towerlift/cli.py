@@ -318,9 +318,23 @@ def _call(options: argparse.Namespace) -> int:
     return PASSES if is_go(made) else FAILS
 
 
+# Options of `programme` that only the call reads, and those that it does not read.
+_OF_THE_CALL = ("at", "heel", "wind", "gust", "forecast", "record", "station")
+_NOT_OF_THE_CALL = {"since": "--from", "into": "--into", "draws": "--draws",
+                    "durations": "--durations"}  # fmt: skip
+
+
 def _programme(options: argparse.Namespace) -> int:
     if options.call is not None:
+        idle = [flag for name, flag in _NOT_OF_THE_CALL.items() if getattr(options, name)]
+        if idle:
+            _tell(f"--call makes no programme: leave out {', '.join(idle)}")
+            return UNREADABLE
         return _call(options)
+    idle = [f"--{name}" for name in _OF_THE_CALL if getattr(options, name) is not None]
+    if idle:
+        _tell(f"{', '.join(idle)}: read only with --call, which says for what haul")
+        return UNREADABLE
     plan = read_plan(options.plan)
     raise_ = follow_stages(plan)
     wishes = Wishes(since=options.since)

@@ -139,6 +139,22 @@ def test_a_call_that_cannot_be_read_gives_2(example, capsys, words, said):
     assert said in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--heel", "5 m", "--gust", "3 m/s"), "--heel, --gust: read only with --call"),
+        (("--at", "2027-05-01T11:30-02:00"), "--at: read only with --call"),
+        (
+            (*CALL, "--at", "2027-05-01T11:30-02:00", "--draws", "100", "--into", "there"),
+            "--call makes no programme: leave out --into, --draws",
+        ),
+    ],
+)
+def test_an_option_that_would_not_be_read_is_refused(example, capsys, words, said):
+    assert main(["programme", str(example[0]), *words]) == UNREADABLE
+    assert said in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("words", [("--heel", "5"), ("--wind", "5 m"), ("--gust", "much")])
 def test_a_measure_without_its_unit_is_refused(example, capsys, words):
     with pytest.raises(SystemExit) as stop:
