@@ -325,16 +325,23 @@ _NOT_OF_THE_CALL = {"since": "--from", "into": "--into", "draws": "--draws",
 
 
 def _programme(options: argparse.Namespace) -> int:
+    if complaint := _unread(options):
+        _tell(complaint)
+        return UNREADABLE
+    return _booked(options) if options.call is None else _call(options)
+
+
+def _unread(options: argparse.Namespace) -> str:
+    """What was asked for that nothing would read; empty for nothing."""
     if options.call is not None:
         idle = [flag for name, flag in _NOT_OF_THE_CALL.items() if getattr(options, name)]
-        if idle:
-            _tell(f"--call makes no programme: leave out {', '.join(idle)}")
-            return UNREADABLE
-        return _call(options)
+        return f"--call makes no programme: leave out {', '.join(idle)}" if idle else ""
     idle = [f"--{name}" for name in _OF_THE_CALL if getattr(options, name) is not None]
-    if idle:
-        _tell(f"{', '.join(idle)}: read only with --call, which says for what haul")
-        return UNREADABLE
+    return f"{', '.join(idle)}: read only with --call, which says for what haul" if idle else ""
+
+
+def _booked(options: argparse.Namespace) -> int:
+    """Dates held to their rules, and the shortest programme."""
     plan = read_plan(options.plan)
     raise_ = follow_stages(plan)
     wishes = Wishes(since=options.since)
