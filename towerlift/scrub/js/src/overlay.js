@@ -19,7 +19,12 @@ export const UNMEASURED = "#dedcd6";
 export function gapColour(metres) {
   const [, colour] = /** @type {[number, string, string]} */ (
     GAP_CLASSES.find(([limit]) => metres < /** @type {number} */ (limit)) ?? GAP_CLASSES[0]);
-  return [1, 3, 5].map((k) => parseInt(String(colour).slice(k, k + 2), 16));
+  return bytesOf(colour);
+}
+
+/** @param {string} colour "#rrggbb" @returns {number[]} */
+export function bytesOf(colour) {
+  return [1, 3, 5].map((k) => parseInt(colour.slice(k, k + 2), 16));
 }
 
 /** @typedef {import("./standpoint.js").Standpoint} Standpoint */

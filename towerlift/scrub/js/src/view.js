@@ -525,7 +525,7 @@ export class View {
   paintMembers(picture, now, sees) {
     if (this.colouring) askGaps(this);
     const byGap = this.colouring ? this.leastByMember(now.run) : new Map();
-    const plain = [222, 220, 214];
+    const plain = over.bytesOf(over.UNMEASURED);
     picture.paint((member) => {
       const { body, part } = this.members[member];
       if (body.seen[now.n] !== "1") return null;
