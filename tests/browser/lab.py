@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -136,6 +137,19 @@ def open_notebook(base: str, page: Page, name: str, shows: str, patience_ms: int
         )
     finally:
         page.screenshot(path=OUTPUT / f"{name}-opened.png")
+
+
+def cell_errors(page: Page) -> list[str]:
+    """What cells printed as errors."""
+    shown = page.locator('.jp-OutputArea-output[data-mime-type*="error"]')
+    errors: list[str] = shown.all_inner_texts()
+    return errors
+
+
+def cells_not_run(page: Page) -> list[str]:
+    """Marks of the cells that have no number, since they have not run to their end."""
+    marks = page.locator(".jp-CodeCell .jp-InputPrompt").all_inner_texts()
+    return [mark for mark in marks if not re.fullmatch(r"\[\d+\]:", mark)]
 
 
 def run_all_cells(page: Page, url: str) -> None:

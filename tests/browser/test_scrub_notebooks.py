@@ -17,7 +17,7 @@ import nbformat
 import numpy as np
 import pytest
 
-from tests.browser.lab import OUTPUT, laptop_page, run_all_cells, running_lab
+from tests.browser.lab import OUTPUT, cell_errors, laptop_page, run_all_cells, running_lab
 from tests.browser.looking import READY, VIEWS, looks_like, screen, settled, tell
 from towerlift.scene import build_scene, whole_tower
 from towerlift.scene.colours import LARCH
@@ -73,8 +73,7 @@ def test_two_views_of_one_kernel_stand_side_by_side(opened):
     _, _, page, _ = opened
     assert page.evaluate(f"() => {VIEWS}.map((view) => view.unit)") == ["m", "ft"]
     assert tell(page, "return view.position;", 1) == pytest.approx(17.5)
-    errors = page.locator('.jp-OutputArea-output[data-mime-type*="error"]').all_inner_texts()
-    assert errors == []
+    assert cell_errors(page) == []
 
 
 def test_the_base_is_seen_where_it_stands(opened, starter_outcome):
