@@ -90,7 +90,8 @@ def _moving(
     edition: Edition, stage: Stage, found: tuple[Hauling, ...]
 ) -> Iterator[tuple[str, list[Block], bool]]:
     """Front of the card, its back, and the sheets behind: title, blocks, whether wide."""
-    front = [*_who(edition, stage), *_not_passed(edition, stage), *_overruled(edition, stage)]
+    front = [*_who(edition, stage), *_not_passed(edition, stage)]
+    front += _overrules(edition, stage, brief=True)
     if not found:
         words = "NOT EVALUATED: the loads of this stage were not reckoned"
         front.append(Words(words=words, weight=Weight.LOUD))
@@ -147,26 +148,21 @@ def _not_passed(edition: Edition, stage: Stage) -> Iterator[Block]:
             yield Words(words=words, weight=Weight.LOUD)
 
 
-def _overruled(edition: Edition, stage: Stage) -> Iterator[Block]:
-    """Overrules in a line each; their notes lie behind the card."""
+def _overrules(edition: Edition, stage: Stage, *, brief: bool = False) -> Iterator[Block]:
+    """Overrules with their notes; in a line each on the front of a card, where none fits."""
     for finding in edition.findings(stage=stage.name):
-        if finding.overrule is not None:
-            yield Words(
-                words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
-                f"{finding.subject}: {edition.say.found(finding)}, "
-                f"{edition.say.bound(finding.limit_in_force)}; why is on the last sheet."
-            )
-
-
-def _overrules(edition: Edition, stage: Stage) -> Iterator[Block]:
-    for finding in edition.findings(stage=stage.name):
-        if finding.overrule is not None:
-            yield Words(
-                words=f"OVERRULED by {finding.overrule.by}: {finding.check}, "
-                f"{finding.subject}: {edition.say.found(finding)}, "
-                f"{edition.say.bound(finding.limit_in_force)} in place of "
-                f"{edition.say.bound(finding.limit)}: {finding.overrule.note}",
-            )
+        if finding.overrule is None:
+            continue
+        words = (
+            f"OVERRULED by {finding.overrule.by}: {finding.check}, {finding.subject}: "
+            f"{edition.say.found(finding)}, {edition.say.bound(finding.limit_in_force)}"
+        )
+        if brief:
+            words += "; why is on the last sheet."
+        else:
+            usual = edition.say.bound(finding.limit)
+            words += f" in place of {usual}: {finding.overrule.note}"
+        yield Words(words=words)
 
 
 def _haul_facts(edition: Edition, hauling: Hauling, *, named: bool) -> Iterator[Block]:
