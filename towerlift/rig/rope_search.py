@@ -10,7 +10,7 @@ import heapq
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import count
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 
@@ -327,7 +327,9 @@ def _openings(run: Run) -> tuple[list[RopeGap], Ints]:
 
 
 def _through(run: Run, opening: Opening, box: Floats) -> RopeGap | None:
-    """What an opening leaves on its tightest side; None where the run passes the piece by.
+    """What an opening leaves on its tightest side.
+
+    None where the run passes the piece by, and where the opening has no side at all.
 
     Notes
     -----
@@ -358,6 +360,9 @@ def _through(run: Run, opening: Opening, box: Floats) -> RopeGap | None:
         ((_room(opening, box, point) - run.radius, k, point) for k, _, point in at),
         key=lambda each: each[0],
     )
+    # One that leaves no side of the piece would do away with the piece itself.
+    if not isfinite(gap):
+        return None
     low, high = points.min(axis=0)[across], points.max(axis=0)[across]
     past = (low > grown[1][across]).any() or (high < grown[0][across]).any()
     if past and not gap > 0:

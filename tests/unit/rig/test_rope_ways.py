@@ -149,6 +149,14 @@ def test_an_opening_at_the_face_of_its_piece_is_open_on_that_side(tmp_path):
     assert worst.gap == pytest.approx(0.09 - THICK / 2)
 
 
+def test_an_opening_that_leaves_nothing_of_its_piece_is_none(tmp_path):
+    # The beam is 0.2 m wide: a slot of a metre would have no side that a line could touch.
+    for way in ways(tmp_path, through(0.0), openings=opening(clear_north="1 m")):
+        worst = way.gaps[0]
+        assert worst.opening is None
+        assert worst.gap == pytest.approx(-THICK / 2)
+
+
 @pytest.mark.parametrize(("lifts", "tackles"), [(["spire lift"], []), ([], ["belfry lift.1"])])
 def test_an_opening_is_for_the_lines_it_names(tmp_path, lifts, tackles):
     mine = opening(lifts=lifts, tackles=tackles)
