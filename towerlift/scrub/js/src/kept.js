@@ -16,6 +16,13 @@ import {
 import { LAYER } from "./mover.js";
 import * as shaders from "./shaders.js";
 
+/** A triangle that covers the picture. */
+export function wholePicture() {
+  const geometry = new BufferGeometry();
+  geometry.setAttribute("position", new BufferAttribute(new Float32Array([-1, -1, 3, -1, -1, 3]), 2));
+  return geometry;
+}
+
 export class Kept {
   constructor() {
     /** Of what is kept; empty where nothing is. */
@@ -23,8 +30,7 @@ export class Kept {
     this.target = new WebGLRenderTarget(1, 1, {
       magFilter: NearestFilter, minFilter: NearestFilter, depthTexture: new DepthTexture(1, 1, UnsignedIntType),
     });
-    const geometry = new BufferGeometry();
-    geometry.setAttribute("position", new BufferAttribute(new Float32Array([-1, -1, 3, -1, -1, 3]), 2));
+    const geometry = wholePicture();
     const material = new RawShaderMaterial({
       glslVersion: GLSL3, vertexShader: shaders.keptVertex, fragmentShader: shaders.keptFragment,
       uniforms: { uColours: { value: this.target.texture }, uDepths: { value: this.target.depthTexture } },

@@ -17,7 +17,7 @@ import { runsSeen } from "./culling.js";
 import * as shaders from "./shaders.js";
 
 // What a camera sees of the scene, by its layers.
-export const LAYER = { still: 0, moving: 1, edges: 2, marks: 3, ropes: 4, hazards: 5, near: 6, kept: 7 };
+export const LAYER = { still: 0, moving: 1, edges: 2, marks: 3, ropes: 4, hazards: 5, near: 6, kept: 7, fine: 8 };
 const MANY = 20_000; // triangles of a mover above which what cannot be seen is left out
 const SLACK = 512; // triangles that are drawn for nothing rather than in another call
 const MOST_KNOWN = 64; // members whose triangles are remembered

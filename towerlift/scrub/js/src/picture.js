@@ -10,8 +10,6 @@ import {
   DataTexture,
   DoubleSide,
   GLSL3,
-  InstancedBufferAttribute,
-  InstancedBufferGeometry,
   LinearSRGBColorSpace,
   Matrix4,
   Mesh,
@@ -23,15 +21,16 @@ import {
   WebGLRenderer,
   WebGLRenderTarget,
 } from "three";
+import { FINER, Fine } from "./fine.js";
 import { Kept } from "./kept.js";
 import { LAYER, Mover } from "./mover.js";
+import { Ropes } from "./ropes.js";
 import * as shaders from "./shaders.js";
 import { axes, matrices } from "./standpoint.js";
 
 export const PAPER = [250, 249, 246];
 const PALETTE_WIDTH = 256;
 const HAZARD = [178, 38, 88];
-const ROPE = [58, 84, 120];
 const BODIES = [LAYER.still, LAYER.moving];
 const BESIDES = [LAYER.marks, LAYER.ropes, LAYER.hazards];
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
@@ -106,7 +105,9 @@ export class Picture {
     /** @type {WebGLRenderTarget | undefined} */
     this.target = undefined;
     this.kept = new Kept();
-    this.add(this.kept.mesh);
+    this.fine = new Fine();
+    for (const { mesh } of [this.kept, this.fine]) this.add(mesh);
+    this.finely = false;
     this.sight = "";
     this.edged = false;
     /** @type {Mover[]} */
@@ -120,18 +121,8 @@ export class Picture {
       body.marks.map(() => named.get(body.mover)));
     const most = Math.max(1, head.ropes.reduce(
       (/** @type {number} */ sum, /** @type {any} */ rope) => sum + rope.path.length, 0));
-    this.ropeStarts = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
-    this.ropeStops = new InstancedBufferAttribute(new Float32Array(3 * most), 3);
-    this.ropeRadii = new InstancedBufferAttribute(new Float32Array(most), 1);
-    this.ropeGeometry = this.makeRopeGeometry();
-    const rope = new RawShaderMaterial({
-      glslVersion: GLSL3, vertexShader: shaders.ropeVertex, fragmentShader: shaders.plainFragment,
-      uniforms: { uViewport: { value: this.viewport }, uColour: { value: new Vector3(...ROPE) },
-        uAlpha: { value: 1 } },
-      side: DoubleSide,
-    });
-    this.ropes = this.add(new Mesh(this.ropeGeometry, rope));
-    this.ropes.layers.set(LAYER.ropes);
+    this.ropes = new Ropes(most, this.viewport);
+    this.add(this.ropes.mesh);
     this.column = this.makeHazard(columnGeometry());
     /** @type {Map<string, Mesh>} */
     this.falls = new Map(Object.entries(head.hazards.falls).map(([lift, rows_]) => {
@@ -140,7 +131,6 @@ export class Picture {
       ground.setAttribute("position", new BufferAttribute(new Float32Array(corners), 3));
       return [lift, this.makeHazard(ground)];
     }));
-    this.disposables.push(this.ropeGeometry, rope);
   }
 
   /** @param {number} rows */
@@ -162,18 +152,6 @@ export class Picture {
     return object;
   }
 
-  makeRopeGeometry() {
-    // One strip of two triangles for each straight piece, widened across it in the shader.
-    const geometry = new InstancedBufferGeometry();
-    geometry.setAttribute("position", new BufferAttribute(
-      new Float32Array([0, -1, 1, -1, 1, 1, 0, -1, 1, 1, 0, 1]), 2));
-    geometry.setAttribute("start", this.ropeStarts);
-    geometry.setAttribute("stop", this.ropeStops);
-    geometry.setAttribute("radius", this.ropeRadii);
-    geometry.instanceCount = 0;
-    return geometry;
-  }
-
   /** @param {BufferGeometry} geometry */
   makeHazard(geometry) {
     const material = new RawShaderMaterial({
@@ -188,8 +166,11 @@ export class Picture {
     return mesh;
   }
 
-  /** @param {number} width @param {number} height @param {number} ratio */
-  setSize(width, height, ratio) {
+  /** @param {number} width @param {number} height @param {number} ratio
+   * @param {boolean} finely whether it is drawn larger and brought down by `show` */
+  setSize(width, height, ratio, finely) {
+    this.finely = finely;
+    if (finely) this.fine.target.setSize(FINER * width, FINER * height);
     if (width === this.size.width && height === this.size.height && ratio === this.ratio) return;
     this.size = { width, height };
     this.ratio = ratio;
@@ -244,21 +225,6 @@ export class Picture {
     }
     this.marks.needsUpdate = true;
     for (const mover of this.movers) mover.mark([...new Set(members.get(mover))]);
-  }
-
-  /** @param {{points: number[][], radius: number}[]} ropes */
-  setRopes(ropes) {
-    let k = 0;
-    for (const { points, radius } of ropes) {
-      for (let n = 0; n + 1 < points.length; n++, k++) {
-        this.ropeStarts.array.set(points[n], 3 * k);
-        this.ropeStops.array.set(points[n + 1], 3 * k);
-        this.ropeRadii.array[k] = radius;
-      }
-    }
-    this.ropeStarts.needsUpdate = this.ropeStops.needsUpdate = true;
-    this.ropeRadii.needsUpdate = true;
-    this.ropeGeometry.instanceCount = k;
   }
 
   /** Shadow below a section that moves, and ground beside the falls of its lift.
@@ -329,13 +295,25 @@ export class Picture {
   /** Draw into a part of the picture. @param {Frame} frame @param {number[]} layers */
   pass(frame, layers) {
     const { renderer } = this;
-    const bottom = this.size.height - frame.y - frame.height;
-    renderer.setViewport(frame.x, bottom, frame.width, frame.height);
-    renderer.setScissor(frame.x, bottom, frame.width, frame.height);
-    renderer.setScissorTest(true);
+    const { x, width, height } = frame;
+    const bottom = this.size.height - frame.y - height;
+    if (this.finely) this.fine.open(renderer, x, bottom, width, height);
+    else {
+      renderer.setViewport(x, bottom, width, height);
+      renderer.setScissor(x, bottom, width, height);
+      renderer.setScissorTest(true);
+    }
     this.clear();
     this.look(this.edged ? [...layers, LAYER.edges] : layers);
+    renderer.setRenderTarget(null);
     renderer.setScissorTest(false);
+  }
+
+  /** Bring what was drawn finely onto the canvas. */
+  show() {
+    if (!this.finely) return;
+    this.renderer.setViewport(0, 0, this.size.width, this.size.height);
+    this.look([LAYER.fine]);
   }
 
   clear() {
@@ -358,7 +336,7 @@ export class Picture {
     camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
     camera.projectionMatrix.fromArray(projection);
     camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
-    this.viewport.set(width * this.ratio, height * this.ratio);
+    this.viewport.set(width, height).multiplyScalar(this.finely ? FINER : this.ratio);
     return projection;
   }
 
@@ -404,7 +382,7 @@ export class Picture {
   }
 
   dispose() {
-    for (const each of [...this.disposables, ...this.movers, this.kept]) each.dispose();
+    for (const each of [...this.disposables, ...this.movers, this.ropes, this.kept, this.fine]) each.dispose();
     this.target?.dispose();
     this.renderer.dispose();
     this.renderer.forceContextLoss();

@@ -118,6 +118,15 @@ void main() {
   gl_FragDepth = texelFetch(uDepths, here, 0).r;
 }`;
 
+export const fineFragment = `${HEAD}
+uniform highp sampler2D uColours;
+out vec4 colour;
+void main() {
+  ivec2 here = 2 * ivec2(gl_FragCoord.xy);
+  colour = 0.25 * (texelFetch(uColours, here, 0) + texelFetch(uColours, here + ivec2(1, 0), 0)
+    + texelFetch(uColours, here + ivec2(0, 1), 0) + texelFetch(uColours, here + ivec2(1, 1), 0));
+}`;
+
 export const ropeVertex = `${HEAD}
 uniform mat4 viewMatrix;
 uniform mat4 projectionMatrix;

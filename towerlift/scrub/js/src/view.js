@@ -544,11 +544,12 @@ export class View {
     if (!picture) return askStill(this);
     if (this.lost || !now) return undefined;
     const { width, height } = this.sightSize();
-    const ratio = picture.software ? (this.settled ? 2 : 1) : Math.min(globalThis.devicePixelRatio || 1, 2);
-    picture.setSize(width, height, ratio);
+    const dense = globalThis.devicePixelRatio || 1;
+    const ratio = picture.software ? (this.settled && dense > 1 ? 2 : 1) : Math.min(dense, 2);
+    picture.setSize(width, height, ratio, picture.software && this.settled && dense <= 1);
     this.paint();
     picture.place((name) => this.poseOf(name), (name) => this.moves(name), !picture.software || this.settled);
-    picture.setRopes(this.ropes());
+    picture.ropes.set(this.ropes());
     this.setDanger();
     picture.render(this.at, { x: 0, y: 0, width, height });
     const lens = this.lensFrame();
@@ -556,6 +557,7 @@ export class View {
       picture.setHazards(null, null);
       picture.renderNear(lens.at, lens.frame);
     }
+    picture.show();
     return undefined;
   }
 
