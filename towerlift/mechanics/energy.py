@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from towerlift.mechanics import compiled
 from towerlift.mechanics.shoes import Held
 
 Floats = NDArray[np.float64]
@@ -73,6 +74,27 @@ class LineProblem:
             held=None if self.held is None else self.held.of(cases),
         )
 
+    @property
+    def loads(self) -> compiled.Loads:
+        """The same for what is compiled."""
+        m, held = len(self.weight), self.held
+        body = np.zeros((m, 11))
+        body[:, :3], body[:, compiled.WEIGHT] = self.centre, self.weight
+        body[:, compiled.REACH] = self.reach
+        shoes = np.zeros((m, 0, 8))
+        if held is not None:
+            body[:, compiled.FORCE : compiled.FORCE_ARM] = held.force
+            body[:, compiled.FORCE_ARM :] = held.force_arm
+            contact = np.stack([held.gap, held.stiffness], axis=-1)
+            shoes = np.concatenate([held.arms, held.outward, contact], axis=-1)
+        return compiled.Loads(
+            lines=np.concatenate([self.anchors, self.arms], axis=-1),
+            group=self.member.argmax(axis=0),
+            groups=np.stack([self.stiffness, self.rest], axis=-1),
+            shoes=shoes,
+            body=body,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pose:
@@ -103,6 +125,11 @@ class Pose:
             Those cases, in their order.
         """
         return Pose(shift=self.shift[cases], turn=self.turn[cases])
+
+    @property
+    def rows(self) -> Floats:
+        """Shift, then turn row by row, (m, 12)."""
+        return np.concatenate([self.shift, self.turn.reshape(-1, 9)], axis=1)
 
 
 def lengths_of(rows: Floats) -> Floats:
@@ -153,9 +180,9 @@ def group_pulls(problem: LineProblem, pose: Pose) -> tuple[Floats, Floats]:
     lines : (m, n, 3) float
         From lift points to fixed ends. [m]
     """
-    lines = problem.anchors - pose.shift[:, None] - turned_points(pose, problem.arms)
-    stretch = lengths_of(lines) @ problem.member.T - problem.rest
-    return problem.stiffness * np.maximum(stretch, 0.0), lines
+    tension, lines = np.empty_like(problem.stiffness), np.empty_like(problem.arms)
+    compiled.lie(problem.loads, pose.rows, tension, lines)
+    return tension, lines
 
 
 def shoe_pressures(held: Held, pose: Pose) -> tuple[Floats, Floats]:
@@ -196,17 +223,7 @@ def energy_of(problem: LineProblem, pose: Pose) -> Floats:
     energy : (m,) float
         Height counted from the true hang. [J]
     """
-    tension, _ = group_pulls(problem, pose)
-    soft = np.where(problem.stiffness > 0, problem.stiffness, 1.0)
-    sunk = pose.shift[:, 2] + (turned_points(pose, problem.centre) - problem.centre)[:, 2]
-    energy = (tension**2 / soft).sum(axis=1) / 2 + problem.weight * sunk
-    held = problem.held
-    if held is not None:
-        pressure, _ = shoe_pressures(held, pose)
-        blown = pose.shift + turned_points(pose, held.force_arm) - held.force_arm
-        energy = energy + (pressure**2 / held.stiffness).sum(axis=1) / 2
-        energy = energy - (held.force * blown).sum(axis=1)
-    return np.asarray(energy)
+    return _derived(problem, pose, 0)
 
 
 def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
@@ -224,21 +241,7 @@ def energy_slope(problem: LineProblem, pose: Pose) -> Floats:
     slope : (m, 6) float
         By shift, then by turn about the middle as it hangs. [N], [N m]
     """
-    group_tension, lines = group_pulls(problem, pose)
-    along = lines / lengths_of(lines)[..., None]
-    pull = (group_tension @ problem.member)[..., None] * along
-    arms, centre = turned_points(pose, problem.arms), turned_points(pose, problem.centre)
-    force = np.concatenate([pull, cross(arms, pull)], axis=-1).sum(axis=1)
-    down = np.zeros_like(pose.shift)
-    down[:, 2] = problem.weight
-    slope = np.concatenate([down, cross(centre, down)], axis=-1) - force
-    held = problem.held
-    if held is not None:
-        pressure, shoes = shoe_pressures(held, pose)
-        push = pressure[..., None] * held.outward
-        slope = slope + wrench_of(shoes, push).sum(axis=1)
-        slope = slope - wrench_of(turned_points(pose, held.force_arm), held.force)
-    return np.asarray(slope)
+    return _derived(problem, pose, 1)
 
 
 def wrench_of(arms: Floats, forces: Floats) -> Floats:
@@ -268,61 +271,12 @@ def energy_curvature(problem: LineProblem, pose: Pose) -> Floats:
     themselves by their stiffness and across by tension over length; turns add the
     arcs that lift points and centre of gravity move along.
     """
-    group_tension, lines = group_pulls(problem, pose)
-    length = lengths_of(lines)[..., None]
-    along = lines / length
-    arms = turned_points(pose, problem.arms)
-    tension = (group_tension @ problem.member)[..., None]
-    # Each line's own stretch by the six freedoms, then each group's.
-    slopes = -np.concatenate([along, cross(arms, along)], axis=-1)
-    grouped = problem.member @ slopes
-    taut = np.where(group_tension > 0, problem.stiffness, 0.0)[..., None]
-    stiffness = np.swapaxes(grouped, 1, 2) @ (taut * grouped)
-    # A pulling line resists moves across itself by tension over length.
-    spread = tension / length
-    stiffness += _spread(spread, arms)
-    stiffness -= np.swapaxes(spread * slopes, 1, 2) @ slopes
-    # Turning moves the lift points and the centre along arcs.
-    down = np.zeros((len(arms), 3, 1))
-    down[:, 2, 0] = -problem.weight
-    turning = np.swapaxes(arms, 1, 2) @ (tension * along)
-    turning += turned_points(pose, problem.centre)[..., None] @ np.swapaxes(down, 1, 2)
-    stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
-    stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
-    if problem.held is not None:
-        stiffness += _held_curvature(problem.held, pose)
-    return np.asarray(stiffness)
+    return _derived(problem, pose, 2)
 
 
-def _held_curvature(held: Held, pose: Pose) -> Floats:
-    pressure, arms = shoe_pressures(held, pose)
-    slopes = wrench_of(arms, held.outward)
-    closed = np.where(pressure > 0, held.stiffness, 0.0)[..., None]
-    stiffness = np.swapaxes(slopes, 1, 2) @ (closed * slopes)
-    # Turning moves shoes and wind along arcs: dead forces at turning arms.
-    turning = np.swapaxes(arms, 1, 2) @ (-pressure[..., None] * held.outward)
-    turning += turned_points(pose, held.force_arm)[..., None] @ held.force[:, None, :]
-    stiffness[:, 3:, 3:] += np.trace(turning, axis1=1, axis2=2)[:, None, None] * np.eye(3)
-    stiffness[:, 3:, 3:] -= (turning + np.swapaxes(turning, 1, 2)) / 2
-    return np.asarray(stiffness)
-
-
-def _spread(spread: Floats, arms: Floats) -> Floats:
-    """Stiffness by six freedoms of springs at arms that resist all ways alike."""
-    whole = spread.sum(axis=1)
-    first = (spread * arms).sum(axis=1)
-    second = np.swapaxes(arms, 1, 2) @ (spread * arms)
-    stiffness = np.zeros((len(arms), 6, 6))
-    stiffness[:, :3, :3] = whole[:, :, None] * np.eye(3)
-    stiffness[:, 3:, :3] = _cross_matrix(first)
-    stiffness[:, :3, 3:] = -stiffness[:, 3:, :3]
-    square = np.trace(second, axis1=1, axis2=2)[:, None, None]
-    stiffness[:, 3:, 3:] = square * np.eye(3) - second
-    return stiffness
-
-
-def _cross_matrix(arms: Floats) -> Floats:
-    matrix = np.zeros((*arms.shape, 3))
-    x, y, z = arms[..., 0], arms[..., 1], arms[..., 2]
-    matrix[..., 0, 1], matrix[..., 0, 2], matrix[..., 1, 2] = -z, y, -x
-    return np.asarray(matrix - np.swapaxes(matrix, -1, -2))
+def _derived(problem: LineProblem, pose: Pose, order: int) -> Floats:
+    """The energy, or its first or second derivative, case by case."""
+    rooms = [np.empty((0,) + (6,) * each) for each in range(3)]
+    rooms[order] = np.empty((len(problem.weight),) + (6,) * order)
+    compiled.derive(problem.loads, pose.rows, *rooms)
+    return rooms[order]

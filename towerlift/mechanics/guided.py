@@ -12,12 +12,10 @@ from typing import Literal
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from towerlift.mechanics.compiled import FARTHEST_MOVE, FARTHEST_STEP, STILL_RTOL
 from towerlift.mechanics.descent import (
-    FARTHEST_MOVE,
     FARTHEST_SHIFT,
-    FARTHEST_STEP,
     FARTHEST_TILT,
-    STILL_RTOL,
     descend,
     freedom_scale,
     moved_by,

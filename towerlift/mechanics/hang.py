@@ -16,7 +16,8 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from towerlift.errors import NoEquilibriumError
-from towerlift.mechanics.descent import STILL_RTOL, descend, scaled_stiffness
+from towerlift.mechanics.compiled import STILL_RTOL
+from towerlift.mechanics.descent import descend, scaled_stiffness
 from towerlift.mechanics.energy import (
     Flags,
     Floats,

@@ -6,6 +6,13 @@ before it, in the sense of hauling from the load to the hands: 1 without frictio
 """
 
 from math import cos, pi, sqrt
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+# One number, or many at once.
+Number = TypeVar("Number", float, NDArray[np.float64])
 
 
 def raising_advantage(parts: int, sheave_ratio: float) -> float:
@@ -167,26 +174,26 @@ def top_block_load(load: float, fall: float) -> float:
 
 
 def tackle_stiffness(
-    length: float, fall_length: float, *, parts: int, axial_stiffness: float
-) -> float:
+    length: Number, fall_length: float, *, parts: int, axial_stiffness: Number
+) -> Number:
     r"""Stiffness of a tackle at its lower block, parts and held fall in series.
 
     .. math:: 1/k = L / (n E A) + L_f / (n^2 E A)
 
     Parameters
     ----------
-    length : float
+    length : float or (..., n) float
         From block to block. [m]
     fall_length : float
         From the top block to where the rope is held; 0 if held at the block. [m]
     parts : int
         Parts of rope at the moving block.
-    axial_stiffness : float
+    axial_stiffness : float or (n,) float
         EA of the rope. [N]
 
     Returns
     -------
-    stiffness : float
+    stiffness : float or (..., n) float
         [N/m]
 
     Raises
@@ -200,7 +207,8 @@ def tackle_stiffness(
     Exact for equal tension in all parts: a rope at rest, with the friction of the
     sheaves left out.
     """
-    if not (length > 0 and fall_length >= 0 and parts >= 1 and axial_stiffness > 0):
+    given = np.all(length > 0) and np.all(axial_stiffness > 0)
+    if not (given and fall_length >= 0 and parts >= 1):
         raise ValueError(
             f"tackle must have length, parts and stiffness, got {length} m, fall "
             f"{fall_length} m, {parts} parts, EA {axial_stiffness} N"

@@ -63,20 +63,18 @@ class RiggedLift:
     @property
     def stiffness(self) -> Floats:
         """Of each line at its length, (k, n). [N/m]"""
-        return np.array([self.stiffness_at(row) for row in range(len(self.heels))])
+        return self._stiffness(self.lengths)
 
     def stiffness_at(self, row: int) -> Floats:
         """Of each line at one sample, (n,). [N/m]"""
-        return np.array(
-            [
-                tackle_stiffness(
-                    float(length),
-                    self.pattern.fall_length,
-                    parts=self.pattern.parts,
-                    axial_stiffness=float(ea),
-                )
-                for length, ea in zip(self.lengths[row], self.axial_stiffness, strict=True)
-            ]
+        return self._stiffness(np.linalg.norm(self.upper[row] - self.lower[row], axis=-1))
+
+    def _stiffness(self, lengths: Floats) -> Floats:
+        return tackle_stiffness(
+            lengths,
+            self.pattern.fall_length,
+            parts=self.pattern.parts,
+            axial_stiffness=self.axial_stiffness,
         )
 
     @property
