@@ -212,6 +212,52 @@ def test_a_girt_is_where_it_must_be(looked, scene, starter_outcome, share):
     assert looks_like(above, STONE)
 
 
+@pytest.mark.parametrize("nearer", [1.0, 0.35])
+def test_a_print_of_the_base_is_the_picture_of_it(looked, scene, nearer):
+    """Moved by whole pixels it must be what drawing every triangle anew gives."""
+    from_south(looked, scene)
+    differing, moved = tell(
+        looked,
+        f"""view.zoom({nearer});
+        const {{ picture }} = view;
+        const gl = picture.renderer.getContext();
+        const {{ width, height }} = picture.size;
+        const usual = picture.many;
+        const drawn = (position, many, times) => {{
+            picture.many = many;
+            view.goTo(position);
+            for (let n = 0; n < times; n++) view.frame();
+            clearTimeout(view.settling);
+            const texels = new Uint8Array(4 * width * height);
+            gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, texels);
+            return new Uint32Array(texels.buffer);
+        }};
+        const apart = (a, b) => a.reduce((sum, texel, n) => sum + (texel !== b[n]), 0);
+        const metres = view.at.span / height;
+        const passage = view.story.passages[{RISING}];
+        const share = (pixels) => pixels * metres / (passage.heels[0][1] - passage.heels[0][0]);
+        const found = [];
+        let before = drawn({RISING}, 1, 3);
+        const moved = [];
+        for (const pixels of [7, 31, 60]) {{
+            const printed = drawn({RISING} + share(pixels), 1, 1);
+            const laid = () => picture.movers.filter((mover) => mover.print.mesh.visible);
+            if (!laid().some(({ name, moving }) => name === "base" && moving)) throw Error("none");
+            moved.push(apart(printed, before));
+            before = printed;
+            const plain = drawn({RISING} + share(pixels), Infinity, 2);
+            if (laid().length) throw Error("a print");
+            found.push(apart(printed, plain));
+            drawn({RISING} + share(pixels), 1, 1);
+        }}
+        picture.many = usual;
+        return [found, moved];""",
+    )
+    # Corners come to lie on pixels' middles only as nearly as the arithmetic goes.
+    assert max(differing) < 60
+    assert min(moved) > 1500
+
+
 def test_the_near_wall_comes_and_goes(looked, scene, starter_outcome):
     tell(looked, 'view.toggle("lensed", "lensed"); view.toggle("danger", "danger");')
     south = from_south(looked, scene)

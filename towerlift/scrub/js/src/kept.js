@@ -27,6 +27,8 @@ export class Kept {
   constructor() {
     /** Of what is kept; empty where nothing is. */
     this.key = "";
+    /** What was asked for last. */
+    this.wanted = "";
     this.target = new WebGLRenderTarget(1, 1, {
       magFilter: NearestFilter, minFilter: NearestFilter, depthTexture: new DepthTexture(1, 1, UnsignedIntType),
     });

@@ -14,12 +14,14 @@ import {
   Vector3,
 } from "three";
 import { runsSeen } from "./culling.js";
+import { Print } from "./print.js";
 import * as shaders from "./shaders.js";
 
 // What a camera sees of the scene, by its layers.
-export const LAYER = { still: 0, moving: 1, edges: 2, marks: 3, ropes: 4, hazards: 5, near: 6, kept: 7, fine: 8 };
+export const LAYER = { still: 0, moving: 1, edges: 2, marks: 3, ropes: 4, hazards: 5, near: 6, kept: 7, fine: 8, alone: 9 };
 const MANY = 20_000; // triangles of a mover above which what cannot be seen is left out
 const SLACK = 512; // triangles that are drawn for nothing rather than in another call
+const OVER_PRINT = -16; // how much nearer than its print a mark is, at least [least steps of depth]
 const MOST_KNOWN = 64; // members whose triangles are remembered
 
 /** @typedef {import("./standpoint.js").Standpoint} Standpoint */
@@ -31,11 +33,20 @@ export class Mover {
    * @param {number} n its place among the movers
    * @param {Record<string, any>} arrays
    * @param {Palettes} palettes
+   * @param {import("three").Vector2} viewport size of the picture [px]
    */
-  constructor(told, n, arrays, { palette, marks }) {
+  constructor(told, n, arrays, { palette, marks }, viewport) {
     /** @type {string} */
     this.name = told.name;
     this.shaft = n === 0;
+    /** Nothing ever moves it. */
+    this.fixed = this.shaft || told.name === "still";
+    /** @type {number[]} */
+    this.low = told.low;
+    /** @type {number[]} */
+    this.size = told.size;
+    /** How often its colours changed. */
+    this.paints = 0;
     /** @type {ArrayLike<number> | null} */
     this.pose = null;
     this.moving = false;
@@ -83,6 +94,8 @@ export class Mover {
     this.edges = new LineSegments(
       this.indexed(new BufferAttribute(arrays[`edges${n}`], 1)), made("edges", palette, FrontSide));
     this.edges.layers.set(LAYER.edges);
+    this.print = new Print(viewport);
+    this.disposables.push(this.print);
     this.objects = [this.mesh, this.near, this.marks, this.edges];
     /** @type {Map<number, Uint16Array | Uint32Array>} */
     this.known = new Map();
@@ -134,11 +147,29 @@ export class Mover {
   place(pose, moving) {
     this.pose = pose;
     this.moving = moving;
-    this.mesh.layers.set(moving ? LAYER.moving : LAYER.still);
+    const layer = moving ? LAYER.moving : LAYER.still;
+    for (const mesh of [this.mesh, this.print.mesh]) mesh.layers.set(layer);
     for (const object of this.objects) {
       object.visible = pose !== null;
       if (pose) object.matrixWorld.fromArray(pose);
     }
+    this.print.mesh.visible = false;
+  }
+
+  /** Show its print in its stead, where it has come to. @param {Standpoint} at
+   * @param {number} height of the picture [px] */
+  lay(at, height) {
+    if (!this.pose) return;
+    this.marks.matrixWorld.fromArray(this.print.lay(this.pose, at, height));
+    this.marks.material = this.marked[0];
+    this.marked[0].polygonOffsetUnits = OVER_PRINT;
+    this.mesh.visible = false;
+    this.print.mesh.visible = true;
+  }
+
+  /** Whether its own triangles are to be drawn. */
+  get plain() {
+    return this.pose !== null && !this.print.mesh.visible;
   }
 
   /** Make ready what this view may show of it. @param {Standpoint} at @param {number} aspect
@@ -147,11 +178,13 @@ export class Mover {
     if (!this.pose) return;
     const cut = at.cut !== null;
     this.marks.material = this.marked[Number(cut)];
+    this.marked[0].polygonOffsetUnits = -1;
     const slack = near ? 0 : SLACK;
     const runs = near || this.count > MANY
       ? runsSeen(this.chunks, this.pose, at, aspect, { backs: cut && !this.shaft, slack })
       : [0, this.count];
     if (near) {
+      this.marks.matrixWorld.fromArray(this.pose);
       this.near.material = (cut ? this.open : this.whole)[0];
       const parts = [];
       for (let n = 0; n < runs.length; n += 2) parts.push(this.faces.subarray(3 * runs[n], 3 * runs[n + 1]));
@@ -167,8 +200,16 @@ export class Mover {
   /** @param {Uint32Array} palette colour of every member, as four bytes */
   paint(palette) {
     const { owners, colours } = this;
-    for (let n = 0; n < owners.length; n++) colours.array[n] = palette[owners[n]];
+    let changed = false;
+    for (let n = 0; n < owners.length; n++) {
+      const colour = palette[owners[n]];
+      if (colours.array[n] === colour) continue;
+      colours.array[n] = colour;
+      changed = true;
+    }
+    if (!changed) return;
     colours.needsUpdate = true;
+    this.paints += 1;
   }
 
   /** Show these of its members over themselves, in the colours that the marks have for them.

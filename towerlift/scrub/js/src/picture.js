@@ -24,6 +24,7 @@ import {
 import { FINER, Fine } from "./fine.js";
 import { Kept } from "./kept.js";
 import { LAYER, Mover } from "./mover.js";
+import { Print, clipped, rectOf, through } from "./print.js";
 import { Ropes } from "./ropes.js";
 import * as shaders from "./shaders.js";
 import { axes, matrices } from "./standpoint.js";
@@ -31,6 +32,7 @@ import { axes, matrices } from "./standpoint.js";
 export const PAPER = [250, 249, 246];
 const PALETTE_WIDTH = 256;
 const HAZARD = [178, 38, 88];
+const MANY = 4000;
 const BODIES = [LAYER.still, LAYER.moving];
 const BESIDES = [LAYER.marks, LAYER.ropes, LAYER.hazards];
 const SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
@@ -101,7 +103,6 @@ export class Picture {
     this.members = this.colours.length / 3;
     this.palette = this.makePalette(rows);
     this.marks = this.makePalette(rows);
-    this.paints = 0;
     /** @type {WebGLRenderTarget | undefined} */
     this.target = undefined;
     this.kept = new Kept();
@@ -109,11 +110,13 @@ export class Picture {
     for (const { mesh } of [this.kept, this.fine]) this.add(mesh);
     this.finely = false;
     this.sight = "";
+    /** Triangles of a body of which a print is quicker to lay than they are to draw. */
+    this.many = MANY;
     this.edged = false;
     /** @type {Mover[]} */
     this.movers = head.movers.map((/** @type {any} */ told, /** @type {number} */ n) =>
-      new Mover(told, n, arrays, { palette: this.palette, marks: this.marks }));
-    for (const mover of this.movers) for (const object of mover.objects) this.add(object);
+      new Mover(told, n, arrays, { palette: this.palette, marks: this.marks }, this.viewport));
+    for (const mover of this.movers) for (const object of [...mover.objects, mover.print.mesh]) this.add(object);
     /** @type {Map<string, Mover>} */
     const named = new Map(this.movers.map((mover) => [mover.name, mover]));
     /** @type {(Mover | undefined)[]} */
@@ -204,7 +207,6 @@ export class Picture {
     }
     if (!changed) return;
     this.palette.needsUpdate = true;
-    this.paints += 1;
     const colours = new Uint32Array(texels.buffer);
     for (const mover of this.movers) mover.paint(colours);
   }
@@ -239,44 +241,52 @@ export class Picture {
     for (const [name, mesh] of this.falls) mesh.visible = name === lift;
   }
 
+  /** Of what is drawn to what is shown. */
+  get scale() {
+    return this.finely ? FINER : this.ratio;
+  }
+
   /** @param {Standpoint} at @param {Frame} frame */
   render(at, frame) {
-    this.aim(at, frame.width, frame.height);
-    const keeps = this.keeps(at, frame);
+    const keeps = this.stands(at, frame) && this.keep(at, frame, false);
+    this.aim(at, frame.width, frame.height, this.scale);
     this.face(at, frame, this.movers.filter((mover) => mover.moving || !keeps));
     this.pass(frame, [...(keeps ? [LAYER.kept, LAYER.moving] : BODIES), ...BESIDES]);
   }
 
-  /** @param {Standpoint} at @param {Frame} frame @param {Mover[]} movers */
+  /** @param {Standpoint} at @param {{width: number, height: number}} frame @param {Mover[]} movers */
   face(at, { width, height }, movers) {
-    for (const mover of movers) mover.face(at, width / height, false);
+    for (const mover of movers) if (mover.plain) mover.face(at, width / height, false);
   }
 
   /** A close view of little, laid over the picture. @param {Standpoint} at @param {Frame} frame */
   renderNear(at, frame) {
-    this.aim(at, frame.width, frame.height);
+    this.aim(at, frame.width, frame.height, this.scale);
     for (const mover of this.movers) mover.face(at, frame.width / frame.height, true);
     this.pass(frame, [LAYER.near, LAYER.marks, LAYER.ropes]);
   }
 
-  /** Whether what stands still is kept as it would be drawn now. It is drawn for that once the
-   * view stands still too; while it turns, keeping would be in vain.
+  /** Whether the view stands as it stood; while it turns, nothing is worth keeping.
    * @param {Standpoint} at @param {Frame} frame */
-  keeps(at, frame) {
+  stands(at, frame) {
     const before = this.sight;
     this.sight = [at.focus, at.span, at.azimuth, at.rise, at.cut, at.eye, frame.width, frame.height].join();
-    if (!this.software || this.edged || this.sight !== before) return false;
-    this.keep(at, frame);
-    return true;
+    return this.software && !this.edged && this.sight === before;
   }
 
-  /** @param {Standpoint} at @param {Frame} frame */
-  keep(at, frame) {
+  /** Make ready what stands still, as one picture, and prints of all that has many triangles.
+   * What is asked for once only is drawn as it is: it may be gone in the next picture.
+   * @param {Standpoint} at @param {Frame} frame @param {boolean} now whether without being asked twice
+   * @returns {boolean} whether what stands still is kept */
+  keep(at, frame, now) {
+    for (const mover of this.movers) this.lay(mover, at, frame, now);
     const { kept, renderer } = this;
     const still = this.movers.filter((mover) => !mover.moving);
-    const poses = still.map(({ name, pose }) => `${name} ${Array.from(pose ?? [])}`);
-    const key = [this.sight, this.paints, ...poses].join("|");
-    if (key === kept.key) return;
+    const key = [this.sight, ...still.map(({ paints, pose }) => `${paints} ${Array.from(pose ?? [])}`)].join("|");
+    if (key === kept.key) return true;
+    const asked = now || key === kept.wanted;
+    kept.wanted = key;
+    if (!asked) return false;
     kept.key = key;
     kept.target.setSize(frame.width, frame.height);
     renderer.setRenderTarget(kept.target);
@@ -285,11 +295,47 @@ export class Picture {
     this.clear();
     this.look([LAYER.still]);
     renderer.setRenderTarget(null);
+    return true;
+  }
+
+  /** Lay a body's print in its stead if it has one that is true, or is to have one.
+   * @param {Mover} mover @param {Standpoint} at @param {Frame} frame @param {boolean} now */
+  lay(mover, at, { width, height }, now) {
+    const { print, pose, low, size } = mover;
+    if (!pose || at.eye || at.cut !== null || mover.count < this.many) return;
+    const key = [this.sight, mover.paints, ...Array.from(pose).slice(0, 12)].join();
+    if (key !== print.key) {
+      const asked = now || key === print.wanted;
+      print.wanted = key;
+      if (!asked) return;
+      const whole = rectOf(pose, low, size, at, width, height);
+      const rect = mover.fixed ? clipped(whole, width, height) : whole;
+      if (!Print.fits(rect, width, height)) return;
+      this.take(mover, through(at, rect, width, height), rect);
+      print.key = key;
+    }
+    mover.lay(at, height);
+  }
+
+  /** @param {Mover} mover @param {Standpoint} at @param {import("./print.js").Rect} rect */
+  take(mover, at, rect) {
+    const { print, mesh, pose } = mover;
+    this.aim(at, rect.width, rect.height);
+    this.face(at, rect, [mover]);
+    print.open(this.renderer, rect);
+    print.pose = Array.from(/** @type {ArrayLike<number>} */ (pose));
+    this.clear();
+    const { mask } = mesh.layers;
+    mesh.layers.set(LAYER.alone);
+    this.look([LAYER.alone]);
+    mesh.layers.mask = mask;
+    this.renderer.setRenderTarget(null);
   }
 
   /** What was kept is no longer there. */
   forget() {
     this.kept.key = "";
+    for (const { print } of this.movers) print.key = "";
   }
 
   /** Draw into a part of the picture. @param {Frame} frame @param {number[]} layers */
@@ -328,15 +374,16 @@ export class Picture {
     this.renderer.render(this.scene, this.camera);
   }
 
-  /** @param {Standpoint} at @param {number} width @param {number} height */
-  aim(at, width, height) {
+  /** @param {Standpoint} at @param {number} width @param {number} height
+   * @param {number} [scale] of what is drawn to what is shown */
+  aim(at, width, height, scale = 1) {
     const { camera } = this;
     const { view, projection } = matrices(at, width, height);
     camera.matrixWorldInverse.fromArray(view);
     camera.matrixWorld.copy(camera.matrixWorldInverse).invert();
     camera.projectionMatrix.fromArray(projection);
     camera.projectionMatrixInverse.copy(camera.projectionMatrix).invert();
-    this.viewport.set(width, height).multiplyScalar(this.finely ? FINER : this.ratio);
+    this.viewport.set(width, height).multiplyScalar(scale);
     return projection;
   }
 

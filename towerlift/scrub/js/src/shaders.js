@@ -118,6 +118,26 @@ void main() {
   gl_FragDepth = texelFetch(uDepths, here, 0).r;
 }`;
 
+export const printVertex = `${HEAD}
+uniform vec4 uRect;
+uniform vec2 uViewport;
+in vec2 position;
+void main() { gl_Position = vec4(2.0 * (uRect.xy + uRect.zw * position) / uViewport - 1.0, 0.0, 1.0); }`;
+
+export const printFragment = `${HEAD}
+uniform highp sampler2D uColours;
+uniform highp sampler2D uDepths;
+uniform vec4 uRect;
+uniform float uDepth;
+out vec4 colour;
+void main() {
+  ivec2 here = ivec2(gl_FragCoord.xy) - ivec2(uRect.xy);
+  float depth = texelFetch(uDepths, here, 0).r;
+  if (depth == 1.0) discard;
+  colour = texelFetch(uColours, here, 0);
+  gl_FragDepth = depth + uDepth;
+}`;
+
 export const fineFragment = `${HEAD}
 uniform highp sampler2D uColours;
 out vec4 colour;

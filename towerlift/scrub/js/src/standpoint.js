@@ -10,6 +10,8 @@ import { held } from "./story.js";
 
 export const USUAL_AZIMUTH = 0.87 * Math.PI;
 export const FARTHEST = 300; // half the depth of what can be seen [m]
+const UNCUT = 1; // how near the viewer is seen where nothing is cut [m]
+export const DEPTH = 2 * FARTHEST - UNCUT; // what is seen in depth where nothing is cut [m]
 export const EYE_NEAREST = 0.15; // nearer than this a person sees nothing [m]
 const POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west",
   "north-west"];
@@ -54,7 +56,7 @@ export function matrices(at, width, height) {
 
 /** @param {Standpoint} at @param {number} aspect */
 function parallel(at, aspect) {
-  const near = at.cut === null ? 1 : FARTHEST - at.cut;
+  const near = at.cut === null ? UNCUT : FARTHEST - at.cut;
   const far = 2 * FARTHEST;
   const [x, y] = [2 / (at.span * aspect), 2 / at.span];
   return [x, 0, 0, 0, 0, y, 0, 0, 0, 0, -2 / (far - near), 0, 0, 0, -(far + near) / (far - near), 1];

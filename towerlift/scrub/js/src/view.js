@@ -419,7 +419,7 @@ export class View {
     this.settled = true;
     this.draw();
     const { width, height } = this.sightSize();
-    this.picture.keep(this.at, { x: 0, y: 0, width, height });
+    this.picture.keep(this.at, { x: 0, y: 0, width, height }, true);
   }
 
   /** Least gap of every member that is the nearest of its pair somewhere in a haul.
