@@ -242,7 +242,7 @@ def test_a_print_of_the_base_is_the_picture_of_it(looked, scene, nearer):
         for (const pixels of [7, 31, 60]) {{
             const printed = drawn({RISING} + share(pixels), 1, 1);
             const laid = () => picture.movers.filter((mover) => mover.print.mesh.visible);
-            if (!laid().some(({ name, moving }) => name === "base" && moving)) throw Error("none");
+            if (!laid().some((each) => each.name === "base" && each.moving)) throw Error();
             moved.push(apart(printed, before));
             before = printed;
             const plain = drawn({RISING} + share(pixels), Infinity, 2);
