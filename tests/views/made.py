@@ -119,6 +119,7 @@ def _shapes():
     )
     return Shapes(
         shaft=_shaft(),
+        unseen=(),
         sections={
             "outer": Piece(solid=outer, mass=_mass(9000.0, 4.0)),
             "inner": Piece(solid=inner, mass=_mass(4000.0, 4.5)),

@@ -2,12 +2,15 @@
 
 import gc
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from tests.views import made
+from towerlift.gaps import Hole
+from towerlift.plan.bodies import Face
 from towerlift.scene import (
     Standpoint,
     build_scene,
@@ -19,8 +22,20 @@ from towerlift.scene import (
     picture,
     whole_tower,
 )
-from towerlift.scene.colours import BOARD, FIR, LEGEND, MARK, OAK, PAPER, STONE, colour_of
+from towerlift.scene.colours import (
+    BOARD,
+    FIR,
+    LEGEND,
+    MARK,
+    NOT_SEEN,
+    OAK,
+    PAPER,
+    STONE,
+    colour_of,
+)
 from towerlift.scene.studio import STUDIO
+from towerlift.shapes.solids import Unseen
+from towerlift.shapes.unseen import UNSEEN
 
 SIZE = (300, 460)
 OUTCOME = made.made_outcome()
@@ -245,3 +260,21 @@ def test_colours_follow_the_species_before_the_part():
     assert colour_of("oak", "boarding") == OAK
     assert colour_of("Douglas fir", "corner leg") == FIR
     assert colour_of("", "boarding") == BOARD
+
+
+def test_a_hole_of_the_scan_is_shown_and_named():
+    """In the north wall, seen from the south through the open side of the shaft."""
+    h = made.HALF_SHAFT
+    rim = np.array([[-2.4, h, 14.0], [2.4, h, 14.0], [2.4, h, 17.0], [-2.4, h, 17.0]])
+    hole = Unseen(number=1, hole=Hole(rim=rim, outline=False), face=Face.NORTH, round=False)
+    shapes = replace(OUTCOME.shapes, unseen=(hole,))
+    scene = build_scene(replace(OUTCOME, shapes=shapes))
+    (body,) = (body for body in scene.bodies if body.name == UNSEEN)
+    assert body.marks == ("hole 1 in the scan, north wall, z 14.00 to 17.00 m",)
+    assert UNSEEN not in {body.name for body in build_scene(OUTCOME).bodies}
+    shown, bare = (shot(each, PASSAGES[0], 0.0) for each in (scene, build_scene(OUTCOME)))
+    changed = np.argwhere((shown != bare).any(axis=2))
+    # The hole itself, and its name at the right edge.
+    assert looks_like(shown[at(0.0, 15.5)], NOT_SEEN)
+    assert not looks_like(bare[at(0.0, 15.5)], NOT_SEEN)
+    assert (changed[:, 1] > SIZE[0] - 20).any()

@@ -31,6 +31,7 @@ from towerlift.checks import (
     swelling,
     two_blocking,
     uneven,
+    unseen,
     ways_in,
     wind,
 )
@@ -39,6 +40,7 @@ from towerlift.plan.limits import UsualLimit
 
 ALL_CHECKS: tuple[Check, ...] = (
     clearance.check_clearance,
+    unseen.check_unseen,
     centre_of_gravity.check_centre_of_gravity,
     slings.check_slings,
     two_blocking.check_two_blocking,

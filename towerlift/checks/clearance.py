@@ -14,6 +14,7 @@ from towerlift.checks.remedies import clearance_remedies
 from towerlift.findings import Bound, Finding, Limit, Overrule
 from towerlift.nesting.margins import ContactGap, Margin, RestGap
 from towerlift.plan.limits import UsualLimit
+from towerlift.shapes.unseen import UNSEEN
 from towerlift.units import Dimension
 
 RUNNING = UsualLimit(
@@ -47,6 +48,11 @@ BEDDING = UsualLimit(
     bound=Bound.AT_MOST,
     dimension=Dimension.LENGTH,
     source="common practice: timber beds in by 2 to 3 mm",
+)
+SEE_IT = (
+    "scan the place again, from where it is seen",
+    "where an opening is really there, name it among the wall openings of the shaft, and who "
+    "has seen it",
 )
 # Pieces named after the worst; the rest are counted.
 NAMED_AT_MOST = 6
@@ -166,6 +172,8 @@ def _others(margin: Margin) -> str:
 
 
 def _unknown(margin: Margin) -> tuple[str, ...]:
+    if margin.opposite.part == UNSEEN:
+        return SEE_IT
     return () if margin.spare is not None else (f"give what is missing: {margin.why}",)
 
 
@@ -212,8 +220,14 @@ def _at_rest(case: Case) -> Iterator[Finding]:
             overrule=None,
             value=value,
             why=gap.why if value is None else f"{mark} {_to(value)} {other} ({gap.step})",
-            remedy=("move one of them, or list the contact if it is meant",) if failing else (),
+            remedy=_at_rest_remedies(gap, failing=failing),
         )
+
+
+def _at_rest_remedies(gap: RestGap, *, failing: bool) -> tuple[str, ...]:
+    if gap.opposite.part == UNSEEN:
+        return SEE_IT
+    return ("move one of them, or list the contact if it is meant",) if failing else ()
 
 
 def _order(gap: float | None) -> tuple[int, float]:

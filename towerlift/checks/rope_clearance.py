@@ -15,6 +15,7 @@ from towerlift.plan.limits import UsualLimit
 from towerlift.plan.rigging import Opening
 from towerlift.rig.rope_search import NEAR, RopeGap
 from towerlift.rig.rope_ways import RopeWay, rope_ways
+from towerlift.shapes.unseen import UNSEEN
 from towerlift.units import Dimension, rounded_down, rounded_up
 
 CLEAR = UsualLimit(
@@ -50,13 +51,12 @@ def check_rope_clearance(case: Case) -> Iterable[Finding]:
 
 def _finding(case: Case, way: RopeWay) -> Finding:
     subject = f"{way.lift}, tackle {way.tackle}"
-    worst = next((gap for gap in way.gaps if not gap.certified), None) or (
-        way.gaps[0] if way.gaps else None
-    )
     clear = limit_for(case, CLEAR)
+    hidden = _hidden(way, clear.value / 1000.0)
+    worst = hidden or _worst(way)
     struck = bool(worst and worst.certified and not worst.gap > 0)
     certain = worst is None or worst.certified
-    known = certain and (struck or not way.unknown)
+    known = hidden is None and certain and (struck or not way.unknown)
     limit = _whole(clear, worst)
     value = None
     if known:
@@ -74,6 +74,20 @@ def _finding(case: Case, way: RopeWay) -> Finding:
         why=_why(way, worst, clear.value),
         remedy=_remedies(worst) if failing and worst is not None else (),
     )
+
+
+def _worst(way: RopeWay) -> RopeGap | None:
+    seen = [gap for gap in way.gaps if gap.body != UNSEEN]
+    return next((gap for gap in seen if not gap.certified), seen[0] if seen else None)
+
+
+def _hidden(way: RopeWay, clear: float) -> RopeGap | None:
+    """The hole of the scan that the gap relies on, unless what was seen fails it already."""
+    seen, worst = _worst(way), next((gap for gap in way.gaps if gap.body == UNSEEN), None)
+    if worst is None or (seen is not None and seen.certified and seen.left < clear):
+        return None
+    nearer = seen is None or not seen.certified or worst.left <= seen.left
+    return worst if nearer or worst.left < clear else None
 
 
 def _whole(clear: Limit, gap: RopeGap | None) -> Limit:
@@ -96,6 +110,11 @@ def _why(way: RopeWay, worst: RopeGap | None, clear: float) -> str:
         return way.unknown or f"nothing comes nearer to it than {NEAR * 1000:.0f} mm"
     what = f"{worst.body}: {worst.member}"
     line = f"the {'fall' if worst.run == 'fall' else 'tackle'}"
+    if worst.body == UNSEEN:
+        return (
+            f"the gap of {line} relies on what the scan did not see: {worst.member}; what it "
+            f"hides may leave {max(worst.gap, 0.0) * 1000:.0f} mm"
+        )
     if not worst.certified:
         return f"the engine could not certify the gap of {line} to {what}"
     place = f"{what} at z {worst.where[2]:.2f} m"

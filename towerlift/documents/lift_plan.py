@@ -138,6 +138,8 @@ def _tower(edition: Edition) -> Iterator[Block]:
              f"{say.height(min(n for _, n in widths))} north to south"),
             ("ledges", "; ".join(f"{x.mark}, {x.face}, {say.height(x.foot)} to "
              f"{say.height(x.head)}" for x in shaft.ledges) or "none named"),
+            *(("opening in the wall", f"{x.mark}, {x.face}, {say.height(x.foot)} to "
+               f"{say.height(x.head)}: {x.note} ({x.by})") for x in shaft.wall_openings),
         ),
     )  # fmt: skip
     yield _section_grid(edition)

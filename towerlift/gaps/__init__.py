@@ -6,7 +6,7 @@ it, and otherwise not evaluated.
 """
 
 from towerlift.gaps.body import Body, build_body
-from towerlift.gaps.holes import Hole, SeenGap, find_holes, seen_gap, veil
+from towerlift.gaps.holes import Hole, SeenGap, find_holes, hole_gaps, open_ends, seen_gap, veil
 from towerlift.gaps.lines import Line, LineGap, line_gap
 from towerlift.gaps.maps import Cells, GapMap, fixed_map, moving_map
 from towerlift.gaps.members import MemberGaps, member_gaps
@@ -53,10 +53,12 @@ __all__ = [
     "find_holes",
     "fixed_map",
     "gap_series",
+    "hole_gaps",
     "least_gap",
     "line_gap",
     "member_gaps",
     "moving_map",
+    "open_ends",
     "pose_gap",
     "sample_bounds",
     "seen_gap",

@@ -17,6 +17,7 @@ from towerlift.nesting.slabs import Slabs, cut_at_heights
 from towerlift.plan.model import Plan
 from towerlift.plan.work import Contact
 from towerlift.shapes.solids import Ints, Shapes
+from towerlift.shapes.unseen import UNSEEN, unseen_solid
 
 SHAFT = "shaft"
 SLAB = 1.0
@@ -61,7 +62,7 @@ class Workshop:
         return self.kept(("contacts",), lambda: meant_contacts(self.plan))
 
     def assembly(self, name: str, fitted: frozenset[str]) -> Assembly:
-        """A section with its fit-out, a fixture or the shaft, by name.
+        """A section with its fit-out, a fixture, the shaft or what was not seen, by name.
 
         Parameters
         ----------
@@ -80,6 +81,8 @@ class Workshop:
         def make() -> Assembly:
             if name in self.shapes.sections:
                 return section_assembly(self.shapes, name, own)
+            if name == UNSEEN:
+                return assemble(name, [unseen_solid(self.shapes.unseen)])
             solid = self.shapes.shaft if name == SHAFT else self.shapes.fixtures[name]
             return assemble(name, [solid])
 
@@ -116,6 +119,8 @@ class Workshop:
     def _closed(self, name: str, fitted: frozenset[str]) -> bool:
         if name == SHAFT:
             return self.shapes.shaft.closed
+        if name == UNSEEN:
+            return False
         if name in self.shapes.fixtures:
             return self.shapes.fixtures[name].closed
         items = [i for i in fitted if self.shapes.fitted_on[i] == name]

@@ -23,12 +23,17 @@ from towerlift.nesting.needs import Allowed, budget_at, play_between
 from towerlift.nesting.pairs import SHAFT, TOUCH, Pair, only, proven
 from towerlift.nesting.parts import lots_of, series_of, standing_part
 from towerlift.nesting.slabs import Slabs
+from towerlift.nesting.unseen import hidden_margin
 
 EPS = 1e-4
 CHUNK = 0.5
 STEP = 0.25
 FINE_STEP = 0.01
 DEPTH_STEP = 0.05
+LOOKS_OUT = (
+    "it is behind the face of the scan: if there is no wall, the faces of the scan look out of "
+    "the room and are to be turned round in the file"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +117,7 @@ def passing_margins(pair: Pair, curve: GapCurve, allowed: Allowed) -> tuple[Marg
         low + float(slabs.vertices[:, 2].min()),
         high + float(slabs.vertices[:, 2].max()),
     )
+    found = hidden_margin(pair, found, max(b.total for c in chunks for b in c.needs))
     if unknown:
         found = (*found, replace(nearest, gap=None, why=unknown))
     return found
@@ -151,6 +157,7 @@ def _astray_margin(
         heels=(found.heel, found.heel),
         where=_place(found.where),
         across=_place(found.where + found.outward),
+        note="" if pair.shop.plan.shaft.survey else LOOKS_OUT,
     )
 
 

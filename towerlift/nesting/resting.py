@@ -8,6 +8,7 @@ from towerlift.nesting.bodies import Label
 from towerlift.nesting.margins import Place, RestGap
 from towerlift.nesting.masonry import astray, unsurveyed
 from towerlift.nesting.pairs import SHAFT, Pair, Workshop
+from towerlift.nesting.unseen import hidden_rest
 
 
 def _against(shop: Workshop, passage: Passage) -> Iterator[tuple[str, str]]:
@@ -62,7 +63,8 @@ def rest_gaps(shop: Workshop) -> Iterator[RestGap]:
             gap = pose_gap(
                 pair.moving_body, pair.other_body, pair.pose(heel), skip_pairs=pair.meant
             )
-            yield _rest_gap(pair, heel, gap)
+            found = _rest_gap(pair, heel, gap)
+            yield hidden_rest(pair, found) if pair.against == SHAFT else found
         if pair.against == SHAFT:
             yield from _beside_the_masonry(pair)
 

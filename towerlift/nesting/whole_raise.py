@@ -19,6 +19,7 @@ from towerlift.nesting.curves import Floats
 from towerlift.nesting.faces import Travel
 from towerlift.nesting.pairs import SHAFT, Pair, Workshop
 from towerlift.nesting.tolerance import N_SAMPLES, SEED, SIGMAS
+from towerlift.nesting.unseen import doubtful
 
 STEP = 0.05
 SCOPE = 0.10
@@ -218,8 +219,8 @@ def whole_raise_chance(  # noqa: PLR0913
     Raises
     ------
     NotEvaluatedError
-        If play, tilt or sway is not known somewhere, the section is turned or pared, or
-        it is meant to touch the stone.
+        If play, tilt or sway is not known somewhere, the section is turned or pared, it
+        is meant to touch the stone, or it comes by a hole of the scan.
     """
     made = made_as(bench, setting)
     random = np.random.default_rng(SEED)
@@ -257,6 +258,9 @@ def _margins(shop: Workshop, bench: Bench, travel: Travel, how: tuple[Lean, Made
     growth = made.swelling + made.extra + made.built + made.fabrication + made.survey
     reach = SCOPE + 2.0 * (farthest + growth)
     scope = MarginScope(reach=reach, turn=max(LEAST_TURN, 1.5 * lean.tilt))
+    hidden = doubtful(pair, reach)
+    if hidden:
+        raise NotEvaluatedError(f"{travel.stage}: {hidden}")
     path = pair.path(*pair.travel, STEP)
     return build_margins(pair.moving_body, pair.other_body, path, scope=scope)
 

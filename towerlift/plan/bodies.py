@@ -119,6 +119,29 @@ class Ledge(PlanModel):
     head: Coordinate
 
 
+class WallOpening(PlanModel):
+    """A window, door or other opening that a person has seen in the wall.
+
+    A hole of the scan that lies in it hides nothing: clearance need not wait for it.
+
+    Attributes
+    ----------
+    foot, head : float
+        Heights between which it lies, shaft frame. [m]
+    by : str
+        Who has seen that nothing stands into the room there.
+    note : str
+        What it is, and how it was seen.
+    """
+
+    mark: Name
+    face: Face
+    foot: Coordinate
+    head: Coordinate
+    by: Name
+    note: Name
+
+
 class Shaft(PlanModel):
     """The masonry shaft.
 
@@ -137,6 +160,8 @@ class Shaft(PlanModel):
     bearing_strength : float or None
         What the masonry bears, design value; whoever says so stands in
         `bearing_source`. [Pa]
+    wall_openings : tuple of WallOpening
+        Openings that are known; every other hole of the scan counts as not seen.
     """
 
     survey: tuple[Station, ...] = ()
@@ -147,6 +172,7 @@ class Shaft(PlanModel):
     bearing_strength: Pressure | None = None
     bearing_source: str = ""
     ledges: tuple[Ledge, ...] = ()
+    wall_openings: tuple[WallOpening, ...] = ()
 
 
 class PlumbLine(PlanModel):

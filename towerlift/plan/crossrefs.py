@@ -8,7 +8,7 @@ from towerlift.plan.tree import Row
 Complaint = tuple[Loc, str]
 
 SHAFT = "shaft"
-_RESERVED = (SHAFT, "ground")
+_RESERVED = (SHAFT, "ground", "not seen")
 
 # Kinds of thing that have a name of their own, and the key it stands at.
 _NAMED = {
@@ -34,6 +34,7 @@ _MARKED = {
     "lift_points": "lift point",
     "fids": "fid",
     "ledges": "ledge",
+    "wall_openings": "wall opening",
     "lines": "tackle",
 }
 

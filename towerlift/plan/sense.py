@@ -123,13 +123,13 @@ def _within_survey(shaft: Row) -> Iterator[Complaint]:
     head = shaft.number("wall_head")
     if head is not None and not foot < head <= top:
         yield shaft.place("wall_head"), f"{head:g} m is outside {span}"
-    for ledge in shaft.rows("ledges"):
-        low, high = ledge.number("foot"), ledge.number("head")
+    for row in (*shaft.rows("ledges"), *shaft.rows("wall_openings")):
+        low, high = row.number("foot"), row.number("head")
         for key, z in (("foot", low), ("head", high)):
             if z is not None and not foot <= z <= top:
-                yield ledge.place(key), f"{z:g} m is outside {span}"
+                yield row.place(key), f"{z:g} m is outside {span}"
         if low is not None and high is not None and not high > low:
-            yield ledge.place("head"), f"{high:g} m is not above its foot, {low:g} m"
+            yield row.place("head"), f"{high:g} m is not above its foot, {low:g} m"
 
 
 def _mesh(body: Row, folder: Path) -> Iterator[Complaint]:

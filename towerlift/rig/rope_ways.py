@@ -19,6 +19,7 @@ from towerlift.plan.rigging import Opening
 from towerlift.rig.rope_search import RopeGap, Run, least_left
 from towerlift.rig.rope_sway import HaulSway, sway_of
 from towerlift.rig.ropes import Knot, Rope, ropes_of
+from towerlift.shapes.unseen import UNSEEN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +111,8 @@ def _trips(shop: Workshop, passages: list[Passage]) -> list[_Trip]:
     for passage in passages:
         place = passage.standing[passage.moving[0]]
         low, high = sorted((place.heel_from, place.heel_to))
-        for body in (SHAFT, *passage.standing, *sorted(passage.fixtures)):
+        walls = (SHAFT, UNSEEN) if shop.shapes.unseen else (SHAFT,)
+        for body in (*walls, *passage.standing, *sorted(passage.fixtures)):
             standing = passage.standing.get(body)
             at = 0.0 if standing is None else standing.heel_from
             rides = body in passage.moving

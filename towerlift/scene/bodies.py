@@ -1,6 +1,6 @@
 """What is drawn in 3D: every body once, with its colours and what it moves with."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -13,9 +13,10 @@ from towerlift.nesting.curves import GapCurve
 from towerlift.plan.bodies import FitOut, Fixture, Member, Section
 from towerlift.plan.model import Plan
 from towerlift.rig.ropes import Rope, ropes_of
-from towerlift.scene.colours import OTHER, STONE, Rgb, colour_of
+from towerlift.scene.colours import NOT_SEEN, OTHER, STONE, Rgb, colour_of
 from towerlift.scene.gear import Gear, Winder, gear_of, winders
 from towerlift.shapes.solids import Shapes, Solid
+from towerlift.shapes.unseen import unseen_solid
 from towerlift.workflow import Outcome
 
 Floats = NDArray[np.float64]
@@ -137,7 +138,8 @@ def build_scene(outcome: Outcome) -> Scene:
         Bodies whose solid is None, being only a mass, are left out.
     """
     plan, shapes = outcome.plan, outcome.shapes
-    bodies = (_shaft(shapes.shaft), *_sections(plan, shapes), *_fit_out(plan, shapes))
+    walls = (_shaft(shapes.shaft, STONE), *_not_seen(shapes))
+    bodies = (*walls, *_sections(plan, shapes), *_fit_out(plan, shapes))
     bodies += tuple(
         _body(solid, Kind.FIXTURE, None, _members(plan, name))
         for name, solid in shapes.fixtures.items()
@@ -209,7 +211,13 @@ def _body(solid: Solid, kind: Kind, rides: str | None, members: Iterable[Member]
     )
 
 
-def _shaft(solid: Solid) -> Body:
+def _not_seen(shapes: Shapes) -> Iterator[Body]:
+    """Holes of the scan, closed by the worst that they may hold and named as such."""
+    if shapes.unseen:
+        yield _shaft(unseen_solid(shapes.unseen), NOT_SEEN)
+
+
+def _shaft(solid: Solid, colour: Rgb) -> Body:
     # The wall between the viewer and the tower is left out by drawing only what is
     # seen from inside, so here every wall must face the axis, scans included.
     corners = solid.vertices[solid.faces]
@@ -219,7 +227,7 @@ def _shaft(solid: Solid) -> Body:
     outside = np.einsum("ij,ij->i", normals[:, :2], inward[:, :2]) < 0
     faces = solid.faces.copy()
     faces[outside] = faces[outside][:, ::-1]
-    colours = np.tile(np.array(STONE, dtype=np.uint8), (len(faces), 1))
+    colours = np.tile(np.array(colour, dtype=np.uint8), (len(faces), 1))
     return Body(
         name=solid.name,
         kind=Kind.SHAFT,

@@ -1,6 +1,6 @@
 """Colours of what is drawn: quiet, and told apart by lightness as well as by hue.
 
-Lightness (CIE L*) runs iron 37, oak 52, board 62, larch 68, stone 80, fir 85, so
+Lightness (CIE L*) runs iron 37, not seen 45, oak 52, board 62, larch 68, stone 80, fir 85, so
 that a grey print and every common kind of colour blindness keep them apart.
 """
 
@@ -9,6 +9,7 @@ from collections.abc import Mapping
 Rgb = tuple[int, int, int]
 
 STONE: Rgb = (206, 199, 187)
+NOT_SEEN: Rgb = (112, 104, 120)
 OAK: Rgb = (155, 116, 70)
 LARCH: Rgb = (203, 155, 106)
 FIR: Rgb = (233, 208, 163)

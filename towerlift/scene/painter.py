@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from weakref import finalize
 
@@ -25,11 +25,13 @@ from towerlift.scene.models import Model
 from towerlift.scene.nearest import nearest_gap
 from towerlift.scene.standpoints import Standpoint, whole_tower
 from towerlift.scene.studio import STUDIO, at_exit
+from towerlift.shapes.unseen import UNSEEN
 
 Picture = NDArray[np.uint8]
 
 EDGE_ANGLE = 40.0  # degrees between two faces from which their edge is drawn
 FARTHEST = 300.0  # half the depth of what can be seen [m]
+NAMED_HOLES = 4  # of the scan, that a picture names
 LARGEST = 4096  # pixels along a side, what every renderer can still draw
 
 
@@ -266,9 +268,20 @@ def _names(
     # Only in an elevation that shows whole sections: nearer, they would name nothing.
     if standpoint.rise != 0 or standpoint.span < 2 * max(scene.lengths.values()):
         return ()
-    return tuple(
+    named = [
         (name, passage.heel(name, share) + scene.lengths[name] / 2) for name in passage.standing
-    )
+    ]
+    return (*named, *_not_seen(scene))
+
+
+def _not_seen(scene: Scene) -> Iterator[tuple[str, float]]:
+    """Holes of the scan, the longest few, with the middle of each."""
+    for body in scene.bodies:
+        if body.name == UNSEEN:
+            for number, mark in enumerate(body.marks[:NAMED_HOLES]):
+                corners = body.vertices[body.faces[body.members == number]]
+                name = mark.split(" in the scan")[0]
+                yield f"not seen: {name}", float(corners[..., 2].mean())
 
 
 def _add_body(plotter: pv.Plotter, body: Body) -> tuple[pv.Actor, ...]:

@@ -12,9 +12,10 @@ from towerlift.plan.model import Plan
 from towerlift.shapes.imports import read_scan, read_solid
 from towerlift.shapes.masses import add_masses, apply_weighing, mesh_mass, point_mass
 from towerlift.shapes.members import box_mass, box_solid, place_members
-from towerlift.shapes.shafts import label_scan, loft_shaft, survey_problems
+from towerlift.shapes.shafts import label_scan, loft_shaft, misplaced, survey_problems
 from towerlift.shapes.shells import shell_mass, shell_solid
 from towerlift.shapes.solids import MassProperties, Piece, Shapes, Solid
+from towerlift.shapes.unseen import find_unseen
 
 
 class _Named(Protocol):
@@ -85,9 +86,10 @@ def build_shapes(plan: Plan, folder: Path) -> Shapes:
     densities = _densities(plan.species)
     tolerances = {section.name: section.mass_tolerance for section in plan.sections}
     problems: list[str] = []
-    shaft = None
+    walls: list[Solid] = []
+    scan = None
     try:
-        shaft = build_shaft(plan.shaft, folder)
+        walls, scan = _read_walls(plan.shaft, folder)
     except ShapeError as error:
         problems += [f"shaft: {problem}" for problem in error.problems]
     sections = _build_each(
@@ -99,10 +101,13 @@ def build_shapes(plan: Plan, folder: Path) -> Shapes:
     fixtures = _build_each(
         plan.fixtures, lambda row: build_solid(row.name, row.members, plan.species), problems
     )
-    if problems or shaft is None:
+    if problems:
         raise ShapeError(plan.name, problems)
     return Shapes(
-        shaft=shaft,
+        shaft=join_solids("shaft", walls),
+        unseen=find_unseen(scan, plan.shaft, (plan.plumb_line.x, plan.plumb_line.y))
+        if scan is not None
+        else (),
         sections=sections,
         fit_out=fit_out,
         fixtures=fixtures,
@@ -128,20 +133,28 @@ def build_shaft(shaft: bodies.Shaft, folder: Path) -> Solid:
     Raises
     ------
     ShapeError
-        If the survey cannot be joined or the mesh cannot be read; every fault is listed.
+        If the survey cannot be joined, or the mesh cannot be read or is not where the
+        shaft is; every fault is listed.
     """
+    return join_solids("shaft", _read_walls(shaft, folder)[0])
+
+
+def _read_walls(shaft: bodies.Shaft, folder: Path) -> tuple[list[Solid], Solid | None]:
+    """The solids of survey and mesh, and that of the mesh by itself."""
     problems = survey_problems(shaft)
     solids = [loft_shaft(shaft)] if shaft.survey and not problems else []
+    scan = None
     if shaft.mesh is not None:
         try:
-            scan = read_scan("shaft", shaft.mesh, folder)
+            scan = label_scan(read_scan("shaft", shaft.mesh, folder), shaft.ledges)
         except ShapeError as error:
             problems += error.problems
         else:
-            solids.append(label_scan(scan, shaft.ledges))
+            problems += misplaced(scan, shaft)
+            solids.append(scan)
     if problems:
         raise ShapeError("shaft", problems)
-    return join_solids("shaft", solids)
+    return solids, scan
 
 
 def join_solids(name: str, solids: Sequence[Solid]) -> Solid:

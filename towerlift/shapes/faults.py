@@ -140,6 +140,24 @@ def find_faults(surface: Surface) -> list[str]:
     return faults or _find_wrong_sides(surface)
 
 
+def find_scan_faults(surface: Surface) -> list[str]:
+    """Say what keeps a surface from being the inside of a shaft, open as it may be.
+
+    Parameters
+    ----------
+    surface : Surface
+        As read.
+
+    Returns
+    -------
+    faults : list of str
+        Empty if every triangle has an area, and a side that its neighbours agree on:
+        what is in the room is told from what is in the wall by it. Holes are no fault.
+    """
+    faults = find_unusable(surface) or _find_slivers(surface)
+    return faults or _find_edge_faults(surface, open_may_be=True)
+
+
 def touch_depth(vertices: Floats) -> float:
     """Depth up to which bodies that pass into each other only touch.
 
@@ -177,7 +195,7 @@ def _find_slivers(surface: Surface) -> list[str]:
     return _list_some("triangle without area", _places(surface, surface.faces[flat]))
 
 
-def _find_edge_faults(surface: Surface) -> list[str]:
+def _find_edge_faults(surface: Surface, *, open_may_be: bool = False) -> list[str]:
     directed = surface.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
     ordered = np.sort(directed, axis=1)
     edges, which = np.unique(ordered, axis=0, return_inverse=True)
@@ -189,6 +207,8 @@ def _find_edge_faults(surface: Surface) -> list[str]:
         "edge of more than two triangles": uses > 2,
         "edge whose two triangles face opposite ways": (uses == 2) & (forward != 1),
     }
+    if open_may_be:
+        kinds = {what: wrong for what, wrong in kinds.items() if "opposite ways" in what}
     return [
         fault
         for what, wrong in kinds.items()

@@ -9,7 +9,7 @@ import trimesh
 
 from towerlift.errors import ShapeError
 from towerlift.plan import bodies
-from towerlift.shapes.faults import Surface, find_faults, find_unusable, turn_upright
+from towerlift.shapes.faults import Surface, find_faults, find_scan_faults, turn_upright
 from towerlift.shapes.solids import Floats, Ints, Solid
 from towerlift.units import Dimension, unit_factor
 
@@ -84,10 +84,11 @@ def read_scan(name: str, mesh: bodies.MeshFile, folder: Path) -> Solid:
     Raises
     ------
     ShapeError
-        If the file cannot be read, or its surface is empty or not finite.
+        If the file cannot be read, or its surface is empty, not finite or degenerate, or
+        two of its triangles that share an edge face opposite ways.
     """
     surface, marks = _read(name, mesh, folder)
-    faults = find_unusable(surface)
+    faults = find_scan_faults(surface)
     if faults:
         raise ShapeError(f"{name} ({mesh.file})", [f"{mesh.file}: {fault}" for fault in faults])
     return _solid(name, surface, marks, "wall", closed=False)

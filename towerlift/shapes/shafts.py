@@ -1,11 +1,11 @@
 """The inside of the masonry shaft, joined linearly between survey stations."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from towerlift.plan import bodies
-from towerlift.shapes.solids import Floats, Ints, Solid
+from towerlift.shapes.solids import Bools, Floats, Ints, Solid
 
 _FACES = (bodies.Face.NORTH, bodies.Face.EAST, bodies.Face.SOUTH, bodies.Face.WEST)
 
@@ -19,6 +19,12 @@ _LEFT_RIGHT = {
 
 # Two triangles from one station (left 0, right 1) to the next (left 2, right 3).
 _QUAD: Ints = np.array([[0, 1, 3], [0, 3, 2]], dtype=np.int64)
+
+TALLEST = 2.0
+"""Height of a scan over that of the wall, above which it cannot be of it."""
+
+AMID = 0.25
+"""Share of the room's width that a scan must come nearer to a face than."""
 
 
 def survey_problems(shaft: bodies.Shaft) -> list[str]:
@@ -148,6 +154,94 @@ def _height(z: float) -> str:
     return f"{whole}.{decimals.ljust(2, '0')}"
 
 
+def misplaced(scan: Solid, shaft: bodies.Shaft) -> list[str]:
+    """Say why a scan cannot be of this shaft, as when its unit is wrong.
+
+    Parameters
+    ----------
+    scan : Solid
+        Shaft frame.
+    shaft : Shaft
+        As planned.
+
+    Returns
+    -------
+    problems : list of str
+        Empty if it is about where the wall is and about as large.
+
+    Notes
+    -----
+    Units differ from each other by a factor of 2.5 or more, and a scan need not be of
+    the whole shaft: what is asked is that it reaches no higher than twice the wall, and
+    that it comes by the faces of the survey, where there is one, without reaching twice
+    as far out. A scan too small to reach any height of the travel leaves it without a
+    survey, which is told elsewhere.
+    """
+    low, high = scan.vertices.min(axis=0), scan.vertices.max(axis=0)
+    hint = "are the unit and the way up of the file right?"
+    problems = []
+    if not (high[2] <= TALLEST * shaft.wall_head and low[2] >= -shaft.wall_head):
+        problems.append(
+            f"the mesh reaches from z {low[2]:g} to {high[2]:g} m, the wall up to "
+            f"{shaft.wall_head:g} m: {hint}"
+        )
+    if shaft.survey and not problems:
+        problems += _beside_the_survey(scan, shaft.survey, hint)
+    return problems
+
+
+def _beside_the_survey(
+    scan: Solid, survey: Sequence[bodies.Station], hint: str
+) -> Iterable[str]:
+    z = np.array([row.z for row in survey])
+    west, east, south, north = (
+        np.interp(scan.vertices[:, 2], z, [getattr(row, face) for row in survey])
+        for face in ("west", "east", "south", "north")
+    )
+    x, y = scan.vertices[:, 0], scan.vertices[:, 1]
+    # How far behind the nearest face, and how far the faces are apart there.
+    beyond = np.max([west - x, x - east, south - y, y - north], axis=0)
+    width = np.minimum(east - west, north - south)
+    if (beyond > 0.5 * width).any():
+        yield (
+            f"the mesh reaches {beyond.max():g} m beyond the faces of the survey, which are "
+            f"{width[beyond.argmax()]:g} m apart: {hint}"
+        )
+    if (beyond < -AMID * width).all():
+        yield (
+            f"the mesh lies in the middle of the room, {-beyond.max():g} m from the nearest "
+            f"face of the survey: {hint}"
+        )
+
+
+def _by_compass(points: Floats) -> dict[bodies.Face, Bools]:
+    """Which of some points lie towards each face, seen from the plumb datum."""
+    x, y = points.T
+    return {
+        bodies.Face.NORTH: y >= np.abs(x),
+        bodies.Face.SOUTH: -y >= np.abs(x),
+        bodies.Face.EAST: x > np.abs(y),
+        bodies.Face.WEST: -x > np.abs(y),
+    }
+
+
+def face_at(x: float, y: float) -> bodies.Face:
+    """The face that a place lies towards, by compass seen from the plumb datum.
+
+    Parameters
+    ----------
+    x, y : float
+        Shaft frame. [m]
+
+    Returns
+    -------
+    face : Face
+        As `label_scan` would have it.
+    """
+    towards = _by_compass(np.array([[x, y]]))
+    return next(face for face, there in towards.items() if there[0])
+
+
 def label_scan(scan: Solid, ledges: Sequence[bodies.Ledge]) -> Solid:
     """Give the triangles of a scan that lie on a named ledge its mark.
 
@@ -166,13 +260,7 @@ def label_scan(scan: Solid, ledges: Sequence[bodies.Ledge]) -> Solid:
     """
     corners = scan.vertices[scan.faces]
     low, high = corners[:, :, 2].min(axis=1), corners[:, :, 2].max(axis=1)
-    x, y = corners.mean(axis=1)[:, :2].T
-    on_face = {
-        bodies.Face.NORTH: y >= np.abs(x),
-        bodies.Face.SOUTH: -y >= np.abs(x),
-        bodies.Face.EAST: x > np.abs(y),
-        bodies.Face.WEST: -x > np.abs(y),
-    }
+    on_face = _by_compass(corners.mean(axis=1)[:, :2])
     members = scan.members.copy()
     marks, parts = list(scan.marks), list(scan.parts)
     for ledge in ledges:

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from towerlift.gaps import Hole
+from towerlift.plan.bodies import Face
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -81,6 +84,42 @@ class Piece:
     mass: MassProperties
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Unseen:
+    """A hole of the scan that nobody has said is really there.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the longest rim first.
+    hole : Hole
+        Its rim, shaft frame.
+    face : Face
+        Wall it is in, by compass as seen from the plumb datum.
+    round : bool
+        Whether it goes all round the room: a stretch between two pieces of the scan.
+    """
+
+    number: int
+    hole: Hole
+    face: Face
+    round: bool
+
+    @property
+    def mark(self) -> str:
+        """What findings and pictures call it."""
+        low, high = float(self.hole.rim[:, 2].min()), float(self.hole.rim[:, 2].max())
+        height = f"z {low:.2f} to {high:.2f}" if high - low >= 0.005 else f"z {low:.2f}"
+        where = "all round" if self.round else f"{self.face} wall"
+        return f"hole {self.number} in the scan, {where}, {height} m"
+
+    @property
+    def words(self) -> str:
+        """The same, with its size."""
+        long, wide, _ = self.hole.sizes.tolist()
+        return f"{self.mark}, {long:.2f} by {wide:.2f} m"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shapes:
     """Everything the plan draws.
@@ -89,6 +128,8 @@ class Shapes:
     ----------
     shaft : Solid
         Inside faces of the masonry; a closed room is not assumed.
+    unseen : tuple of Unseen
+        Holes of its scan, which nobody has said are really there.
     sections, fit_out : mapping of str to Piece
         Own frame (x, y, s).
     fixtures : mapping of str to Solid
@@ -98,6 +139,7 @@ class Shapes:
     """
 
     shaft: Solid
+    unseen: tuple[Unseen, ...]
     sections: Mapping[str, Piece]
     fit_out: Mapping[str, Piece]
     fixtures: Mapping[str, Solid]

@@ -1,5 +1,7 @@
 """The rope clearance inside its limit, on it, outside, and with no value."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.plans.factory import tiny_plan
@@ -17,6 +19,7 @@ from towerlift.plan.rigging import Opening
 from towerlift.rig.rope_search import RopeGap
 from towerlift.rig.rope_ways import RopeWay
 from towerlift.shapes import build_shapes
+from towerlift.shapes.unseen import UNSEEN
 
 PASS, FAIL, NOT = Verdict.PASS, Verdict.FAIL, Verdict.NOT_EVALUATED
 STAGE, LIFT, TACKLE = "belfry up", "belfry lift", "belfry lift.1"
@@ -68,6 +71,22 @@ def test_inside_on_and_outside(tmp_path, monkeypatch, left, verdict):
     assert (finding.heel, finding.where) == (3.5, (1.0, 2.0, 12.25))
     assert "belfry: cap N at z 12.25 m" in finding.why
     assert bool(finding.remedy) is (verdict is FAIL)
+
+
+HOLE = "hole 1 in the scan, north wall, z 5.00 to 6.00 m"
+
+
+def test_a_gap_that_relies_on_a_hole_of_the_scan_has_no_verdict(tmp_path, monkeypatch):
+    unseen = replace(gap(0.10, member=HOLE), body=UNSEEN)
+    for seen in ([], [gap(0.12)], [gap(0.12, certified=False)]):
+        finding = found(tmp_path, monkeypatch, [*seen, unseen])
+        assert finding.verdict is NOT
+        assert f"relies on what the scan did not see: {HOLE}" in finding.why
+    # What was seen fails already, or is nearer than the hole.
+    assert found(tmp_path, monkeypatch, [gap(0.01), unseen]).verdict is FAIL
+    finding = found(tmp_path, monkeypatch, [gap(0.05), unseen])
+    assert finding.verdict is PASS
+    assert finding.value == pytest.approx(50.0)
 
 
 def test_a_line_that_bears_chafes(tmp_path, monkeypatch):

@@ -6,6 +6,7 @@ import pytest
 from tests.benchmarks.gap_meshes import bar, framed_section, raise_path, square_shaft
 from towerlift.gaps import (
     Cells,
+    Hole,
     Lean,
     Line,
     Reach,
@@ -14,10 +15,12 @@ from towerlift.gaps import (
     build_body,
     find_holes,
     fixed_map,
+    hole_gaps,
     least_gap,
     line_gap,
     member_gaps,
     moving_map,
+    open_ends,
     seen_gap,
     straight_path,
     veil,
@@ -202,11 +205,60 @@ def test_unknown_members_of_a_line_are_refused():
 
 def test_holes_of_a_tube():
     holes = find_holes(square_tube(left_out={(0, 3, 4)}))
-    assert [hole.level for hole in holes] == [True, True, False]
+    assert [hole.goes_round(0.0, 0.0) for hole in holes] == [True, True, False]
+    assert [hole.outline for hole in holes] == [True, False, False]
+    assert open_ends(holes, (0.0, 0.0)) == {0, 1}
+    assert open_ends(holes, (5.0, 0.0)) == frozenset()
     scan = holes[2]
     assert scan.length == pytest.approx(2 * (BORE / 8 + 1.0))
     np.testing.assert_allclose(np.abs(scan.facing), [1.0, 0.0, 0.0], atol=1e-9)
     assert len(veil(holes).member_ids) == 3
+
+
+def test_holes_that_share_a_corner_are_told_apart():
+    holes = find_holes(square_tube(left_out={(0, 3, 3), (0, 4, 4)}))
+    assert len(holes) == 4
+    assert all(hole.length < 2 * (BORE / 8 + 1.0) + 1e-9 for hole in holes[2:])
+
+
+def test_a_rim_never_breaks_off():
+    """A flap on an edge of two faces, and a face turned over: what is left over closes."""
+    corners = np.array([[0.0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0], [0.5, 0.5, 1]])
+    flapped = find_holes(build_body(corners, [[0, 1, 2], [0, 2, 3], [0, 2, 4]], [0, 0, 0]))
+    assert sum(len(hole.rim) for hole in flapped) == 7
+    turned = find_holes(build_body(corners, [[0, 1, 2], [0, 3, 2]], [0, 0]))
+    assert sum(len(hole.rim) for hole in turned) == 6
+
+
+def test_the_sheet_over_a_bent_rim_is_the_hull():
+    """A rim round the corner of a room: what was not seen may fill the corner."""
+    rim = np.array([[1.0, 0, 0], [0, 0, 0], [0, 1, 0], [0, 1, 1], [0, 0, 1], [1, 0, 1]])
+    hole = Hole(rim=rim, outline=False)
+    assert hole.holds(np.array([[0.3, 0.3, 0.5]]))
+    assert not hole.holds(np.array([[0.6, 0.6, 0.5]]))
+    flat = Hole(rim=rim[[0, 1, 4, 5]], outline=False)
+    np.testing.assert_allclose(flat.sizes, [1, 1, 0], atol=1e-12)
+    assert not flat.holds(np.array([[0.3, 0.0, 0.5]]))
+    probe = build_body(np.array([0.7, 0.7, 0.3]) + np.eye(3) * 1e-3, [[0, 1, 2]], [0])
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=1)
+    bent, level = hole_gaps(probe, [hole, flat], path)
+    # From (0.7, 0.7) to the line x + y = 1, and to the wall y = 0.
+    assert bent.upper == pytest.approx(0.4 / np.sqrt(2), abs=2e-3)
+    assert level.upper == pytest.approx(0.7, abs=2e-3)
+    within = build_body(np.array([0.2, 0.2, 0.3]) + np.eye(3) * 1e-3, [[0, 1, 2]], [0])
+    bent, level = hole_gaps(within, [hole, flat], path)
+    assert bent.lower == -np.inf
+    assert level.upper == pytest.approx(0.2, abs=2e-3)
+
+
+def test_cracks_are_welded_only_when_asked():
+    corners = np.zeros((6, 3))
+    corners[:, 0] = 0.0, 1.0, 0.0, 1.0, 1e-5, 1.0
+    corners[:, 1] = 0.0, 0.0, 1.0, 1e-5, 1.0, 1.0
+    body = build_body(corners, [[0, 1, 2], [3, 5, 4]], [0, 0])
+    assert len(find_holes(body)) == 2
+    (hole,) = find_holes(body, weld=1e-4)
+    assert hole.length == pytest.approx(4.0, abs=1e-4)
 
 
 def test_closed_body_has_no_holes():
@@ -225,7 +277,7 @@ def test_gap_that_rests_on_a_hole_is_not_evaluated():
     assert seen.verdict_lower == -np.inf
     whole = seen_gap(block(), square_tube(), path, 0.02)
     assert not whole.relies_on_hole
-    assert whole.unseen is None
+    assert whole.unseen == ()
     assert whole.verdict_lower == whole.gap.lower
 
 
@@ -234,7 +286,7 @@ def test_known_opening_is_trusted():
     tube = square_tube(left_out={(0, 3, 3), (0, 4, 3), (0, 3, 4), (0, 4, 4)})
     doubted = seen_gap(block(), tube, path, 0.02)
     assert doubted.relies_on_hole
-    number = next(k for k, hole in enumerate(find_holes(tube)) if not hole.level)
+    number = next(k for k, hole in enumerate(find_holes(tube)) if not hole.goes_round(0.0, 0.0))
     trusted = seen_gap(block(), tube, path, 0.02, known=[number])
     assert not trusted.relies_on_hole
     with pytest.raises(ValueError, match="known must name holes"):

@@ -293,7 +293,7 @@ def test_a_scan_may_be_open_and_of_several_bodies_that_cross(tmp_path):
 
 def test_corners_that_are_merely_near_are_left_apart(tmp_path):
     (tmp_path / "part.obj").write_text(
-        "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1e-12\nv -0 0 0\nf 1 2 3\nf 4 3 2\nf 5 2 3\n"
+        "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1e-12\nv -0 0 0\nf 1 2 3\nf 4 3 2\nf 5 3 2\n"
     )
     scan = read_scan("shaft", MeshFile(file="part.obj", unit="m"), tmp_path)
     assert len(scan.vertices) == 4

@@ -157,6 +157,7 @@ def _point(mass, s):
 
 SHAPES = Shapes(
     shaft=_solid(trimesh.creation.box()),
+    unseen=(),
     sections={"base": _point(300.0, 6.0), "spire": _point(100.0, 4.0)},
     fit_out={"boards": _point(50.0, 5.0)},
     fixtures={},
