@@ -122,9 +122,15 @@ lab: setup drawing
 
 # ------------------------------------------------------------------ for developers
 
-test: setup browser modules lint
+test: setup browser modules ready
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadscope -m "not slow and not fuzz and not browser"
 	$(BIN)/python -m pytest -n $(WORKERS) --dist loadscope -m "browser and not slow and not fuzz"
+
+# The clearance kernels compile, a minute or two, while the linters use the other core.
+.PHONY: ready
+ready: setup
+	@$(BIN)/python -c 'from towerlift.gaps import warm_up; warm_up()' & compiled=$$!; \
+	$(MAKE) --no-print-directory lint; linted=$$?; wait $$compiled && exit $$linted
 
 lint: setup
 	@failed=""; \

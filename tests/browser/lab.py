@@ -169,7 +169,9 @@ def _wait_for_kernel(page: Page, url: str) -> None:
     kernels = f"{url.partition('/lab')[0]}/api/kernels"
     end = time.monotonic() + PATIENCE
     while time.monotonic() < end:
-        running = page.request.get(kernels).json()
+        answer = page.request.get(kernels)
+        # A server that is just starting a kernel may answer with an error.
+        running = answer.json() if answer.ok else []
         if any(k["connections"] and k["execution_state"] == "idle" for k in running):
             page.wait_for_selector('.jp-Notebook-ExecutionIndicator[data-status="idle"]')
             return
