@@ -21,6 +21,7 @@ from towerlift.gaps.montecarlo import (
 )
 from towerlift.gaps.path import Lean, Path, straight_path
 from towerlift.gaps.plumb import PlumbLine, Reach, Shift, best_plumb_line
+from towerlift.gaps.plumb_ceiling import PlumbCeiling, plumb_ceiling
 from towerlift.gaps.pose import PoseGap, pose_gap
 from towerlift.gaps.skip import UnsearchedError
 from towerlift.gaps.sweep import GapSeries, gap_series
@@ -40,6 +41,7 @@ __all__ = [
     "MemberGaps",
     "Path",
     "PathGap",
+    "PlumbCeiling",
     "PlumbLine",
     "PoseGap",
     "Reach",
@@ -59,6 +61,7 @@ __all__ = [
     "member_gaps",
     "moving_map",
     "open_ends",
+    "plumb_ceiling",
     "pose_gap",
     "sample_bounds",
     "seen_gap",

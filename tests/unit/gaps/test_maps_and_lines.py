@@ -9,6 +9,7 @@ from towerlift.gaps import (
     Hole,
     Lean,
     Line,
+    PlumbLine,
     Reach,
     Shift,
     best_plumb_line,
@@ -21,6 +22,7 @@ from towerlift.gaps import (
     member_gaps,
     moving_map,
     open_ends,
+    plumb_ceiling,
     seen_gap,
     straight_path,
     veil,
@@ -144,6 +146,47 @@ def test_plumb_line_keeps_within_reach():
     path = straight_path(0.0, 1.0, lean=Lean(x=0.05), steps=5)
     line = best_plumb_line(block(), square_tube(), path, reach=Reach(shift=0.01, yaw=0.001))
     assert line.shift.x == pytest.approx(-0.01, abs=1e-4)
+
+
+def test_a_plumb_line_of_what_does_not_fit_is_measured_all_the_same():
+    stout = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (2.2, 2.2)))
+    path = straight_path(0.0, 1.0, lean=Lean(x=0.0), steps=3)
+    line = best_plumb_line(stout, square_tube(), path)
+    assert line.after.upper >= line.before.upper
+    assert not line.after.upper > 0
+
+
+def test_no_plumb_line_leaves_more_than_the_ceiling(section, shaft):
+    """Two hundred shifts anywhere within reach, by the engine; and near the best."""
+    path = raise_path(30, drift=0.003)
+    line = best_plumb_line(section, shaft, path)
+    found = plumb_ceiling(section, shaft, path, line, close=1e-3)
+    assert found.ceiling == pytest.approx(line.after.upper + found.left)
+    assert 0 <= found.left < 2e-3
+    rng = np.random.default_rng(3)
+    spread = np.repeat([1.0, 0.1, 0.02], 20)[:, None] * [0.05, 0.05, 0.01]
+    shifts = rng.uniform(-1, 1, (60, 3)) * spread
+    shifts[20:] += [line.shift.x, line.shift.y, line.shift.yaw]
+    for x, y, yaw in shifts:
+        other = Shift(x=float(x), y=float(y), yaw=float(yaw)).applied(path)
+        assert least_gap(section, shaft, other).lower <= found.ceiling
+
+
+def test_a_line_that_is_not_the_best_has_room_above_it():
+    """A block 30 mm off the middle of a tube that leaves 100 mm all round."""
+    path = straight_path(0.0, 1.0, lean=Lean(x=0.03), steps=20)
+    best = best_plumb_line(block(), square_tube(), path)
+    poor = PlumbLine(shift=Shift(), before=best.before, after=best.before)
+    found = plumb_ceiling(block(), square_tube(), path, poor)
+    assert found.left >= 0.03 - 1e-4
+    found = plumb_ceiling(block(), square_tube(), path, best)
+    assert 0.1 - 1e-4 <= found.ceiling <= 0.1 + 2e-3
+    near = Reach(shift=0.01, yaw=0.001)
+    kept = best_plumb_line(block(), square_tube(), path, reach=near)
+    found = plumb_ceiling(block(), square_tube(), path, kept, reach=near)
+    assert 0.08 - 1e-4 <= found.ceiling <= 0.08 + 2e-3
+    with pytest.raises(ValueError, match="close must be positive"):
+        plumb_ceiling(block(), square_tube(), path, best, close=0.0)
 
 
 def still(start, end, radius):
