@@ -7,7 +7,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from towerlift.gaps.frame import dominant_frame
-from towerlift.gaps.tree import TreeArrays, build_tree, first_of_shells, longest_edges
+from towerlift.gaps.tree import (
+    MIXED_SIZE,
+    TreeArrays,
+    build_tree,
+    first_of_shells,
+    longest_edges,
+)
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -253,6 +259,22 @@ def _cut(points: Array, faces: Ints, longest: float) -> tuple[Array, Ints, NDArr
         sources = np.concatenate([sources, sources[rows]])
 
 
+def reach(body: Body) -> float:
+    """Greatest distance that a point of a body can have from its centre.
+
+    Parameters
+    ----------
+    body : Body
+        The body.
+
+    Returns
+    -------
+    reach : float
+        Half the diagonal of its box. [m]
+    """
+    return float(np.linalg.norm(np.abs(body.tree.boxes[0].reshape(2, 3)).max(axis=0)))
+
+
 def piece_count_bound(body: Body) -> int:
     """Number of entries no depth-first search of `body` can need at once.
 
@@ -267,5 +289,6 @@ def piece_count_bound(body: Body) -> int:
         The depth of its tree, with a margin. [1]
     """
     # Each halving leaves at most seven eighths, so the depth is at most the
-    # logarithm of the number to the base 8 / 7, which is 5.2 times that to base 2.
-    return 8 + math.ceil(5.2 * math.log2(len(body.tree.triangles) + 1))
+    # logarithm of the number to the base 8 / 7, which is 5.2 times that to base 2;
+    # below a node that may be parted by facing every level takes one piece at least.
+    return 8 + MIXED_SIZE + math.ceil(5.2 * math.log2(len(body.tree.triangles) + 1))

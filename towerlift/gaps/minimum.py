@@ -8,14 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from towerlift.gaps.body import Body, piece_count_bound
+from towerlift.gaps.body import Body, piece_count_bound, reach
 from towerlift.gaps.inside import enclosed
 from towerlift.gaps.nearest import CONTACT, nearest_pair
 from towerlift.gaps.path import FinePath, Path, fine_path
 from towerlift.gaps.pose import Part, Point, crossing_at, point_out, whole
-from towerlift.gaps.runs import settle
+from towerlift.gaps.runs import ANY_NUMBER, make_work, no_rows, settle
+from towerlift.gaps.search import cut_at
 from towerlift.gaps.skip import no_answer, skip_keys
-from towerlift.gaps.stretch import Spans, make_spans, search_path
+from towerlift.gaps.stretch import DONE, Spans, make_spans, search_stretch
 from towerlift.gaps.sweep import (
     DEFAULT_EPS,
     DEFAULT_WORKERS,
@@ -94,8 +95,7 @@ def ask(moving: Body, fixed: Body, path: Path, how: tuple[float, ArrayLike | Non
     eps, skip_pairs = how
     check_eps(eps)
     fine = fine_path(moving, fixed, path, eps / 8.0)
-    radius = float(np.abs(moving.tree.boxes[0]).max()) * math.sqrt(3.0)
-    spans = make_spans(fine.motion, radius)
+    spans = make_spans(fine.motion, reach(moving))
     depth = 2 * spans.smear.size.bit_length()
     return Question(
         moving=moving,
@@ -175,24 +175,30 @@ def search(
     shared = np.array([best.chord])
 
     def run(stretch: int) -> Found:
-        pair, found, places = np.array([-1, -1]), np.full(3, np.inf), np.zeros(9)
-        proved = search_path(
+        row, step = no_rows(1), np.array([-1])
+        row.chord[0], row.proved[0] = shared[0], True
+        eps = search_eps(question.eps)
+        ended = search_stretch(
             sides[0].tree,
             sides[1].tree,
             question.fine.motion,
             question.spans,
             (sides[0].root, sides[1].root, stretch),
-            search_eps(question.eps),
+            (eps, ANY_NUMBER),
             question.skip,
-            question.entries,
+            make_work(sides[0].tree.child.size, len(sides[0].sources), question.entries),
+            np.array([cut_at(row.chord[0], eps)]),
+            row,
             shared,
-            pair,
-            found,
-            places,
+            step,
         )
-        step = int(found[1]) if pair[0] >= 0 else -1
+        mine = row.pairs[0, 0] >= 0
         return Found(
-            pair=pair, step=step, share=float(found[2]), chord=float(found[0]), proved=proved
+            pair=row.pairs[0],
+            step=int(step[0]),
+            share=float(row.shares[0]),
+            chord=float(row.chord[0]) if mine else math.inf,
+            proved=bool(row.proved[0]) and ended == DONE,
         )
 
     if workers > 1:

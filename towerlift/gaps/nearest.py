@@ -68,8 +68,8 @@ def nearest_pair(
         if bounds[top] >= least2:
             continue
         a, b = stack[top, 0], stack[top, 1]
-        left_a, left_b = moving.child[a], fixed.child[b]
-        if left_a == 0 and left_b == 0:
+        bulk_a, bulk_b = moving.bulk[a], fixed.bulk[b]
+        if bulk_a < 0.0 and bulk_b < 0.0:
             low, high = moving.first[a], moving.first[a] + moving.size[a]
             if not known[a]:
                 known[a] = True
@@ -98,14 +98,17 @@ def nearest_pair(
             continue
         if top + 2 > entries:
             return -1.0
-        if left_b == 0 or (left_a > 0 and box_size(boxes, a) >= box_size(fixed.boxes, b)):
+        a0, a1, b0, b1 = a, a, b, b
+        if bulk_a >= bulk_b:
+            a0 = moving.child[a]
+            a1 = a0 + 1
             if not known[a]:
                 known[a] = True
-                move_box(moving.boxes, left_a, turns, shifts, 0, boxes, left_a)
-                move_box(moving.boxes, left_a + 1, turns, shifts, 0, boxes, left_a + 1)
-            a0, a1, b0, b1 = left_a, left_a + 1, b, b
+                move_box(moving.boxes, a0, turns, shifts, 0, boxes, a0)
+                move_box(moving.boxes, a1, turns, shifts, 0, boxes, a1)
         else:
-            a0, a1, b0, b1 = a, a, left_b, left_b + 1
+            b0 = fixed.child[b]
+            b1 = b0 + 1
         near, far = box_gap2(boxes, a0, fixed.boxes, b0), box_gap2(boxes, a1, fixed.boxes, b1)
         if far < near:
             a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near

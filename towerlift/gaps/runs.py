@@ -1,6 +1,6 @@
-"""Triangles on straight runs, and the search of one step of a path."""
+"""Triangles on straight runs: what bounds them, and what is known of each step."""
 
-# ruff: noqa: PLR0912, PLR0913, PLR0915, PLR0917
+# ruff: noqa: PLR0913, PLR0917
 # A kernel takes rows and scalars: records of them would be copied in the inner loop.
 
 import math
@@ -12,17 +12,8 @@ from numpy.typing import NDArray
 from towerlift.gaps.cache import inlined, kernel
 from towerlift.gaps.nearest import CONTACT
 from towerlift.gaps.path import Motion
-from towerlift.gaps.search import (
-    box_gap2,
-    box_size,
-    cut_at,
-    facing_gap,
-    is_skipped,
-    move_box,
-    move_triangle,
-    node_reach,
-)
-from towerlift.gaps.tree import WALL_SIZE, TreeArrays
+from towerlift.gaps.search import move_box, move_triangle, node_reach
+from towerlift.gaps.tree import TreeArrays
 from towerlift.gaps.triangles import triangle_gap2
 
 Array = NDArray[np.float64]
@@ -31,16 +22,24 @@ Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 MOST_HALVINGS = 100
+# More pairs of nodes than any search can look at.
+ANY_NUMBER = 1 << 62
 SHORTEST = 1e-12
 
 
 class Work(NamedTuple):
-    """Room for one search, used again for every step."""
+    """Room for one search, used again for every step.
+
+    `known` is the step for which the boxes of a node's children, or the pieces
+    of a leaf, have been moved.
+    """
 
     boxes: Array
     start: Array
     end: Array
     known: NDArray[np.int32]
+    one_start: Array
+    one_end: Array
     stack: NDArray[np.int32]
     bounds: Array
     probe: Array
@@ -75,6 +74,29 @@ class StepRows(NamedTuple):
     proved: Flags
 
 
+def no_rows(steps: int) -> StepRows:
+    """Rows of steps of which nothing is known yet.
+
+    Parameters
+    ----------
+    steps : int
+        How many.
+
+    Returns
+    -------
+    rows : StepRows
+        Without pairs, not proved.
+    """
+    return StepRows(
+        np.full(steps, np.inf),
+        np.full(steps, np.inf),
+        np.zeros(steps),
+        np.full((steps, 2), -1),
+        np.zeros((steps, 9)),
+        np.zeros(steps, np.bool_),
+    )
+
+
 @kernel
 def make_work(n_nodes: int, n_pieces: int, entries: int) -> Work:
     """Room for a search of a moving tree of this size."""
@@ -83,6 +105,8 @@ def make_work(n_nodes: int, n_pieces: int, entries: int) -> Work:
         np.empty((n_pieces, 9)),
         np.empty((n_pieces, 9)),
         np.full(n_nodes, -1, np.int32),
+        np.empty((1, 9)),
+        np.empty((1, 9)),
         np.empty((entries, 3), np.int32),
         np.empty(entries),
         np.empty((1, 9)),
@@ -201,7 +225,7 @@ def run_boxes_gap2(start: Array, end: Array, i: int, fixed: Array, j: int) -> fl
 
 
 @inlined
-def _run_box(
+def run_box(
     boxes: Singles, node: int, turns: Array, shifts: Array, k: int, moved: Array
 ) -> None:
     """Write the box around all that a node's box meets in step k into moved[node]."""
@@ -274,6 +298,52 @@ def move_run(
 
 
 @kernel
+def try_pair(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    motion: Motion,
+    k: int,
+    i: int,
+    j: int,
+    eps: float,
+    work: Work,
+    rows: StepRows,
+) -> bool:
+    """Lower what is known of step k by the pair of pieces i, j, if that is nearer.
+
+    Returns whether it is proved that the pair comes no nearer than eps less than
+    what is known then.
+    """
+    for end in range(2):
+        move_triangle(
+            moving.triangles,
+            i,
+            motion.turns,
+            motion.shifts,
+            k + end,
+            work.one_start if end == 0 else work.one_end,
+            0,
+        )
+    gap, share, whole = swept_gap(
+        work.one_start,
+        work.one_end,
+        0,
+        fixed.triangles,
+        j,
+        rows.chord[k],
+        eps,
+        work.probe,
+        work.trial,
+        work.spans,
+        rows.places[k],
+    )
+    if gap < rows.chord[k]:
+        rows.chord[k], rows.shares[k] = gap, share
+        rows.pairs[k, 0], rows.pairs[k, 1] = i, j
+    return whole
+
+
+@kernel
 def pose_within(motion: Motion, k: int, share: float, turn: Array, shift: Array) -> None:
     """Write the true pose at a place within step k (Rodrigues' rotation formula)."""
     x, y, z = motion.axes[k, 0], motion.axes[k, 1], motion.axes[k, 2]
@@ -310,210 +380,3 @@ def settle(
     pose_within(motion, k, share, turns[0], shifts[0])
     move_triangle(moving.triangles, pair[0], turns, shifts, 0, probe, 0)
     return math.sqrt(triangle_gap2(probe, 0, fixed.triangles, pair[1], math.inf, places))
-
-
-@kernel
-def _search_step(
-    moving: TreeArrays,
-    fixed: TreeArrays,
-    motion: Motion,
-    k: int,
-    eps: float,
-    skip: Ints,
-    work: Work,
-    rows: StepRows,
-) -> None:
-    """Find the least distance in step k, starting from the pair in rows.pairs[k].
-
-    A pair of nodes is left aside only if boxes that hold the whole run of one
-    and all of the other are no nearer than the least found so far less eps.
-    """
-    n_fixed = np.int64(1) << 32
-    swing = step_swing(moving.boxes, motion.turns, k)
-    least, share, proved = math.inf, 0.0, True
-    pair, places = rows.pairs[k], rows.places[k]
-    if pair[0] >= 0:
-        move_run(
-            moving.triangles, pair[0], motion.turns, motion.shifts, k, work.start, work.end
-        )
-        least, share, proved = swept_gap(
-            work.start,
-            work.end,
-            pair[0],
-            fixed.triangles,
-            pair[1],
-            least,
-            eps,
-            work.probe,
-            work.trial,
-            work.spans,
-            places,
-        )
-    cut2 = cut_at(least, eps)
-    _run_box(moving.boxes, 0, motion.turns, motion.shifts, k, work.boxes)
-    work.stack[0, 0], work.stack[0, 1], work.bounds[0] = 0, 0, 0.0
-    top = 1
-    while top > 0 and least > CONTACT:
-        top -= 1
-        if work.bounds[top] >= cut2:
-            continue
-        a, b = work.stack[top, 0], work.stack[top, 1]
-        left_a, left_b = moving.child[a], fixed.child[b]
-        if left_a == 0 and left_b == 0:
-            low, high = moving.first[a], moving.first[a] + moving.size[a]
-            if work.known[a] != k:
-                work.known[a] = k
-                for i in range(low, high):
-                    move_run(
-                        moving.triangles,
-                        i,
-                        motion.turns,
-                        motion.shifts,
-                        k,
-                        work.start,
-                        work.end,
-                    )
-            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
-                slab = run_wall_gap(
-                    moving.boxes,
-                    moving.walls,
-                    a,
-                    motion.turns,
-                    motion.shifts,
-                    k,
-                    swing,
-                    fixed.planes,
-                    j,
-                )
-                if slab > 0.0 and slab * slab >= cut2:
-                    continue
-                for i in range(low, high):
-                    slab = run_slab(work.start, work.end, i, fixed.planes, j)
-                    if slab > 0.0 and slab * slab >= cut2:
-                        continue
-                    if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
-                        continue
-                    if skip.size and is_skipped(
-                        skip, moving.members[i] * n_fixed + fixed.members[j]
-                    ):
-                        continue
-                    gap, place, whole = swept_gap(
-                        work.start,
-                        work.end,
-                        i,
-                        fixed.triangles,
-                        j,
-                        least,
-                        eps,
-                        work.probe,
-                        work.trial,
-                        work.spans,
-                        places,
-                    )
-                    proved = proved and whole
-                    if gap < least:
-                        least, share = gap, place
-                        pair[0], pair[1] = i, j
-                        cut2 = cut_at(least, eps)
-            continue
-        if top + 2 > work.bounds.size:
-            proved = False
-            break
-        if left_b == 0 or (left_a > 0 and box_size(work.boxes, a) >= box_size(fixed.boxes, b)):
-            if work.known[a] != k:
-                work.known[a] = k
-                _run_box(moving.boxes, left_a, motion.turns, motion.shifts, k, work.boxes)
-                _run_box(moving.boxes, left_a + 1, motion.turns, motion.shifts, k, work.boxes)
-            a0, a1, b0, b1 = left_a, left_a + 1, b, b
-        else:
-            a0, a1, b0, b1 = a, a, left_b, left_b + 1
-        near = box_gap2(work.boxes, a0, fixed.boxes, b0)
-        far = box_gap2(work.boxes, a1, fixed.boxes, b1)
-        if far < near:
-            a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
-        if far < cut2 and fixed.size[b1] <= WALL_SIZE:
-            slab = run_wall_gap(
-                moving.boxes,
-                moving.walls,
-                a1,
-                motion.turns,
-                motion.shifts,
-                k,
-                swing,
-                fixed.walls,
-                b1,
-            )
-            if slab > 0.0 and slab * slab >= cut2:
-                far = math.inf
-        if far < cut2 and moving.size[a1] <= WALL_SIZE:
-            slab = facing_gap(
-                moving.walls,
-                a1,
-                motion.turns,
-                motion.shifts,
-                k,
-                k + 1,
-                swing,
-                fixed.boxes,
-                fixed.walls,
-                b1,
-            )
-            if slab > 0.0 and slab * slab >= cut2:
-                far = math.inf
-        if far < cut2:
-            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a1, b1, far
-            top += 1
-        if near < cut2 and fixed.size[b0] <= WALL_SIZE:
-            slab = run_wall_gap(
-                moving.boxes,
-                moving.walls,
-                a0,
-                motion.turns,
-                motion.shifts,
-                k,
-                swing,
-                fixed.walls,
-                b0,
-            )
-            if slab > 0.0 and slab * slab >= cut2:
-                near = math.inf
-        if near < cut2 and moving.size[a0] <= WALL_SIZE:
-            slab = facing_gap(
-                moving.walls,
-                a0,
-                motion.turns,
-                motion.shifts,
-                k,
-                k + 1,
-                swing,
-                fixed.boxes,
-                fixed.walls,
-                b0,
-            )
-            if slab > 0.0 and slab * slab >= cut2:
-                near = math.inf
-        if near < cut2:
-            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a0, b0, near
-            top += 1
-    rows.chord[k], rows.shares[k], rows.proved[k] = least, share, proved
-    if pair[0] >= 0:
-        rows.upper[k] = settle(moving, fixed, motion, k, share, pair, places)
-
-
-@kernel
-def search_steps(
-    moving: TreeArrays,
-    fixed: TreeArrays,
-    motion: Motion,
-    span: tuple[int, int],
-    eps: float,
-    skip: Ints,
-    entries: int,
-    rows: StepRows,
-) -> None:
-    """Search steps span[0] up to span[1], each starting from the last one's pair."""
-    work = make_work(moving.child.size, moving.triangles.shape[0], entries)
-    for k in range(span[0], span[1]):
-        if k > span[0]:
-            rows.pairs[k, 0], rows.pairs[k, 1] = rows.pairs[k - 1, 0], rows.pairs[k - 1, 1]
-        _search_step(moving, fixed, motion, k, eps, skip, work, rows)

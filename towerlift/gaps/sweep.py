@@ -7,13 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from towerlift.gaps.body import Body, piece_count_bound
+from towerlift.gaps.body import Body, piece_count_bound, reach
 from towerlift.gaps.inside import enclosed
 from towerlift.gaps.nearest import CONTACT
 from towerlift.gaps.path import FinePath, Path, fine_path
 from towerlift.gaps.pose import crossing_at
-from towerlift.gaps.runs import StepRows, search_steps
+from towerlift.gaps.runs import StepRows, no_rows
 from towerlift.gaps.skip import no_answer, skip_keys
+from towerlift.gaps.steps import STRETCH, search_steps
+from towerlift.gaps.stretch import make_spans
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -24,7 +26,7 @@ LEAST_EPS = 1e-7
 DEFAULT_WORKERS = 2
 # What rounding of coordinates within 100 m of each other can add, many times over.
 ROUNDING = 1e-11
-CHUNKS = 8
+CHUNKS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,21 +169,19 @@ def _search_all(
 ) -> StepRows:
     eps, workers, skip = how
     n = len(fine.steps)
-    rows = StepRows(
-        np.full(n, np.inf),
-        np.full(n, np.inf),
-        np.zeros(n),
-        np.full((n, 2), -1),
-        np.zeros((n, 9)),
-        np.zeros(n, np.bool_),
-    )
+    rows = no_rows(n)
+    spans = make_spans(fine.motion, reach(moving))
     entries = piece_count_bound(moving) + piece_count_bound(fixed)
-    chunks = min(n, CHUNKS * workers) if workers > 1 else 1
-    edges = np.linspace(0, n, chunks + 1).astype(int)
+    entries += spans.smear.size.bit_length()
+    stretches = -(-n // STRETCH)
+    chunks = min(stretches, CHUNKS * workers) if workers > 1 else 1
+    edges = np.minimum(n, STRETCH * np.linspace(0, stretches, chunks + 1).astype(int))
 
     def search(chunk: int) -> None:
         span = (int(edges[chunk]), int(edges[chunk + 1]))
-        search_steps(moving.tree, fixed.tree, fine.motion, span, eps, skip, entries, rows)
+        search_steps(
+            moving.tree, fixed.tree, fine.motion, spans, span, eps, skip, entries, rows
+        )
 
     if workers == 1:
         search(0)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from towerlift.gaps.cache import kernel
+from towerlift.gaps.cache import inlined, kernel
 
 Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -23,6 +23,13 @@ LEAF_SIZE = 4
 # Largest node that keeps the slab it faces along; larger ones are as thick as
 # their boxes.
 WALL_SIZE = 256
+# Nodes of no more pieces than this may be parted by the way their pieces face.
+MIXED_SIZE = 64
+# Two pieces face the same way up to about 30 degrees.
+SAME_WAY = 0.87
+# What the length of a node counts for beside its thickness, when a search chooses
+# which of two to halve: a long flat face is as near to a wall as each of its parts.
+LENGTH_COUNTS = 1.0 / 64.0
 # Half a unit in the last place of a single is 6e-8 of the value: twice that
 # always carries a rounded bound past the true one.
 OUTWARD = 1.2e-7
@@ -44,6 +51,9 @@ class TreeArrays(NamedTuple):
     walls : (k, 5) float32
         Direction most of a node's area faces, with its least and greatest reach
         along it, rounded outward; zero for nodes of many pieces. [1, m]
+    bulk : (k,) float32
+        How much can be gained by halving a node: its thickness along the way it
+        faces and a share of its length; -1 at a leaf. [m]
     child : (k,) int32
         First of the two children of a node, the other follows it; 0 at a leaf.
     first, size : (k,) int32
@@ -56,6 +66,7 @@ class TreeArrays(NamedTuple):
     planes: Singles
     boxes: Singles
     walls: Singles
+    bulk: Singles
     child: Ints
     first: Ints
     size: Ints
@@ -117,8 +128,98 @@ def _split(order: Ints, middles: Singles, low: int, high: int) -> int:
     return middle
 
 
+@inlined
+def _cross(vertices: Array, faces: NDArray[np.int64], f: int) -> tuple[float, float, float]:
+    """Vector square to face f, as long as twice its area."""
+    a, b, c = faces[f, 0], faces[f, 1], faces[f, 2]
+    ux, uy, uz = (
+        vertices[b, 0] - vertices[a, 0],
+        vertices[b, 1] - vertices[a, 1],
+        vertices[b, 2] - vertices[a, 2],
+    )
+    vx, vy, vz = (
+        vertices[c, 0] - vertices[a, 0],
+        vertices[c, 1] - vertices[a, 1],
+        vertices[c, 2] - vertices[a, 2],
+    )
+    return uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+
+
+@kernel
+def _part_by_facing(
+    vertices: Array, faces: NDArray[np.int64], order: Ints, low: int, high: int
+) -> int:
+    """Reorder order[low:high] so that those that face as the largest does come first.
+
+    Returns where the others begin: `high` if there are none. A face without area
+    goes with the largest.
+    """
+    x = y = z = largest = 0.0
+    for i in range(low, high):
+        p, q, r = _cross(vertices, faces, order[i])
+        area2 = p * p + q * q + r * r
+        if area2 > largest:
+            x, y, z, largest = p, q, r, area2
+    i, j = low, high - 1
+    while i <= j:
+        p, q, r = _cross(vertices, faces, order[i])
+        if p * x + q * y + r * z >= SAME_WAY * math.sqrt(largest * (p * p + q * q + r * r)):
+            i += 1
+        else:
+            order[i], order[j] = order[j], order[i]
+            j -= 1
+    return i
+
+
+@kernel
+def _outside(
+    vertices: Array, faces: NDArray[np.int64], order: Ints, low: int, high: int
+) -> float:
+    """Surface of the box around faces order[low:high], times their number."""
+    sides = np.zeros(3)
+    for c in range(3):
+        least, most = math.inf, -math.inf
+        for i in range(low, high):
+            for k in range(3):
+                value = vertices[faces[order[i], k], c]
+                least, most = min(least, value), max(most, value)
+        sides[c] = most - least
+    surface: float = sides[0] * sides[1] + sides[1] * sides[2] + sides[2] * sides[0]
+    return surface * (high - low)
+
+
+@kernel
+def _split_few(
+    mesh: tuple[Array, NDArray[np.int64]], order: Ints, middles: Singles, low: int, high: int
+) -> int:
+    """Reorder order[low:high] into two parts; returns where they meet, `low` for a leaf.
+
+    The two faces of an arris or of an inner corner share a fat box in which
+    neither lies near the middle, so few pieces that face different ways are
+    parted by that wherever it leaves the smaller boxes.
+    """
+    vertices, faces = mesh
+    few = high - low <= LEAF_SIZE
+    turned = _part_by_facing(vertices, faces, order, low, high)
+    if turned == high:
+        return low if few else _split(order, middles, low, high)
+    if few:
+        return turned
+    by_facing = _outside(vertices, faces, order, low, turned) + _outside(
+        vertices, faces, order, turned, high
+    )
+    middle = _split(order, middles, low, high)
+    by_place = _outside(vertices, faces, order, low, middle) + _outside(
+        vertices, faces, order, middle, high
+    )
+    if by_place <= by_facing:
+        return middle
+    return _part_by_facing(vertices, faces, order, low, high)
+
+
 @kernel
 def grow(
+    mesh: tuple[Array, NDArray[np.int64]],
     order: Ints,
     middles: Singles,
     child: Ints,
@@ -133,9 +234,14 @@ def grow(
     end: int = span[1]
     for node in range(span[0], span[1]):
         low, size = first[node], count[node]
-        if size <= LEAF_SIZE:
+        if size == 1:
             continue
-        half = _split(order, middles, low, low + size) - low
+        if size > MIXED_SIZE:
+            half = _split(order, middles, low, low + size) - low
+        else:
+            half = _split_few(mesh, order, middles, low, low + size) - low
+        if half == 0:
+            continue
         child[node] = end
         first[end], count[end] = low, half
         first[end + 1], count[end + 1] = low + half, size - half
@@ -217,6 +323,22 @@ def fill_walls(triangles: Array, tree: tuple[Ints, Ints, Ints], walls: Singles) 
         walls[node, 0], walls[node, 1], walls[node, 2] = wx, wy, wz
         walls[node, 3] = np.float32(low - abs(low) * OUTWARD - TINY)
         walls[node, 4] = np.float32(high + abs(high) * OUTWARD + TINY)
+
+
+@kernel
+def fill_bulk(child: Ints, boxes: Singles, walls: Singles, bulk: Singles) -> None:
+    """How much can be gained by halving each node."""
+    for node in range(child.size):
+        if child[node] == 0:
+            bulk[node] = np.float32(-1.0)
+            continue
+        size = np.float32(0.0)
+        for c in range(3):
+            size = max(size, boxes[node, 3 + c] - boxes[node, c])
+        thick = size
+        if walls[node, 0] != 0.0 or walls[node, 1] != 0.0 or walls[node, 2] != 0.0:
+            thick = min(size, walls[node, 4] - walls[node, 3])
+        bulk[node] = thick + np.float32(LENGTH_COUNTS) * size
 
 
 @kernel
@@ -379,7 +501,7 @@ def build_tree(
     count[: len(counts)] = counts
     span = np.array([0, len(counts)])
     while span[0] < span[1]:
-        end = grow(order, middles, child, first, count, span)
+        end = grow((vertices, faces), order, middles, child, first, count, span)
         span[:] = span[1], end
     nodes = int(span[1])
     del middles
@@ -390,5 +512,7 @@ def build_tree(
     fill_boxes(triangles, (child, first, count), boxes)
     walls = np.empty((nodes, 5), np.float32)
     fill_walls(triangles, (child, first, count), walls)
-    tree = TreeArrays(triangles, planes, boxes, walls, child, first, count, ranks[order])
+    bulk = np.empty(nodes, np.float32)
+    fill_bulk(child, boxes, walls, bulk)
+    tree = TreeArrays(triangles, planes, boxes, walls, bulk, child, first, count, ranks[order])
     return tree, order
