@@ -46,7 +46,8 @@ export function choose(view, n) {
   if (!view.listed.includes(n)) {
     view.layout.part(".tlv-sieve").value = finding.verdict;
     view.layout.part(".tlv-words").value = "";
-    listFindings(view);
+    view.listedFor ??= "";
+    if (!view.unlisted) listFindings(view);
   }
   view.play(false);
   if (finding.position !== null) view.goTo(finding.position);

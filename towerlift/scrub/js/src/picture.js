@@ -134,6 +134,8 @@ export class Picture {
       ground.setAttribute("position", new BufferAttribute(new Float32Array(corners), 3));
       return [lift, this.makeHazard(ground)];
     }));
+    this.renderer.compile(this.scene, this.camera);
+    this.renderer.getContext().flush();
   }
 
   /** @param {number} rows */

@@ -94,8 +94,12 @@ export class View {
     this.asks = 0;
     /** @type {Record<string, number>} */
     this.tries = {};
-    /** @type {number[]} */
+    /** Findings in the list. @type {number[]} */
     this.listed = [];
+    this.unlisted = true;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    this.listing = undefined;
+    this.rehearsed = false;
     /** @type {HTMLImageElement | null} */
     this.still = null;
     this.stillOut = false;
@@ -128,12 +132,11 @@ export class View {
     this.layout.root.style.setProperty("--tlv-height", `${host.get("height") ?? 620}px`);
     this.indexBodies();
     this.at = wholeTower(head, 3, 4);
+    // First of all, so that the graphics make ready while the page is laid out.
+    this.startPicture();
     listen(this);
-    listFindings(this);
-    listBodies(this);
     this.fillStandpoints();
     this.resize();
-    this.startPicture();
   }
 
   indexBodies() {
@@ -406,6 +409,8 @@ export class View {
     }
     this.now = this.gather();
     this.draw();
+    // Long lists take as long to lay out as the picture to draw: they come after the first.
+    if (this.unlisted) this.listing ??= setTimeout(() => this.list());
     showStrips(this);
     showWords(this);
     drawOver(this);
@@ -413,13 +418,32 @@ export class View {
     if (this.picture?.software && !this.playing) this.settling = setTimeout(() => this.settle(), SETTLE);
   }
 
+  list() {
+    this.unlisted = false;
+    listFindings(this);
+    listBodies(this);
+  }
+
   /** The last picture once more with finer lines, now that nothing waits for it. */
   settle() {
     if (!this.picture || this.lost || this.pending) return;
+    if (!this.rehearsed) this.rehearse();
     this.settled = true;
     this.draw();
+    this.keep();
+  }
+
+  keep() {
     const { width, height } = this.sightSize();
-    this.picture.keep(this.at, { x: 0, y: 0, width, height }, true);
+    this.picture?.keep(this.at, { x: 0, y: 0, width, height }, true);
+  }
+
+  /** Draw once as when the slider moves: what is drawn for the first time takes longest, and
+   * here nobody waits for it. It is not shown: the finer picture follows in the same go. */
+  rehearse() {
+    this.rehearsed = true;
+    this.keep();
+    this.draw();
   }
 
   /** Least gap of every member that is the nearest of its pair somewhere in a haul.
@@ -558,6 +582,8 @@ export class View {
       picture.renderNear(lens.at, lens.frame);
     }
     picture.show();
+    // So that it is drawn while the words are written.
+    picture.renderer.getContext().flush();
     return undefined;
   }
 
@@ -615,6 +641,7 @@ export class View {
     clearTimeout(this.settling);
     clearTimeout(this.resting);
     clearTimeout(this.hovering);
+    clearTimeout(this.listing);
     this.picture?.dispose();
     this.picture = null;
     this.style.remove();
