@@ -155,6 +155,7 @@ class PlannerPanel:
         self.worker.close()
 
     def _ipython_display_(self) -> None:
+        self.view.make_ready()
         show(self.widget)
         # What is left in a saved notebook that no kernel runs, or that is not trusted.
         show(picture(data=still_of(self.outcome, self.scene), format="png"))

@@ -197,7 +197,7 @@ def _mover(name: str, bodies: Iterable[Shown], first: int) -> Mover:
     every, triangles = np.concatenate(vertices), np.concatenate(faces)
     low = every.min(axis=0)
     size = np.maximum(every.max(axis=0) - low, 1e-9)
-    order, firsts, boxes = _in_chunks(every[triangles], size / GRID)
+    order, firsts, boxes = _in_chunks(every, triangles, size / GRID)
     triangles = triangles[order]
     # Corners are numbered as they are first met: near in space, near in memory.
     flat = triangles.ravel()
@@ -228,41 +228,61 @@ def _split(body: Shown) -> tuple[Floats, Ints, Ints]:
     if owner.min() >= 0 and np.all(owner[body.faces] == body.members[:, None]):
         return body.vertices, owner, body.faces.astype(np.int64)
     n = len(body.marks)
-    keys = body.faces.astype(np.int64) * n + body.members[:, None]
+    faces = body.faces.astype(np.int64)
+    keys = faces * n + body.members[:, None]
+    if owner.min() >= 0:
+        # Only corners that belong to another member too need one more of their own.
+        other = owner[faces] != body.members[:, None]
+        used, again = np.unique(keys[other], return_inverse=True)
+        faces[other] = len(owner) + again
+        vertices = np.concatenate([body.vertices, body.vertices[used // n]])
+        return vertices, np.concatenate([owner, used % n]), faces
     used, faces = np.unique(keys, return_inverse=True)
     return body.vertices[used // n], used % n, faces.reshape(-1, 3).astype(np.int64)
 
 
 def _in_chunks(
-    corners: Floats, step: Floats
+    vertices: Floats, faces: Ints, step: Floats
 ) -> tuple[Ints, NDArray[np.uint32], NDArray[np.float32]]:
     """Order of the triangles, and chunks of them that face much the same way."""
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    normals = np.cross(b - a, c - a)
-    lengths = np.sqrt(np.einsum("ij,ij->i", normals, normals))
-    normals /= np.where(lengths > 0, lengths, 1.0)[:, None]
-    group = 2 * _ways(normals) + (high[:, 2] - low[:, 2] > LONG)
+    # By axis, then by corner: three long rows are gone through faster than many short ones.
+    ends = np.ascontiguousarray(faces.T)
+    corners = [np.ascontiguousarray(vertices[:, k])[ends] for k in range(3)]
+    low = np.array([np.minimum(np.minimum(*rows[:2]), rows[2]) for rows in corners])
+    high = np.array([np.maximum(np.maximum(*rows[:2]), rows[2]) for rows in corners])
+    normals = _normals(corners)
+    group = 2 * _ways(normals) + (high[2] - low[2] > LONG)
     order = _sorted_by(group << 3 * CURVE | _along_a_curve((low + high) / 2))
     group = group[order]
-    ends = [0, *(np.flatnonzero(np.diff(group)) + 1).tolist(), len(order)]
-    firsts = np.array([k for begin, end in pairwise(ends) for k in range(begin, end, CHUNK)])
+    bounds = [0, *(np.flatnonzero(np.diff(group)) + 1).tolist(), len(order)]
+    firsts = np.array([k for begin, end in pairwise(bounds) for k in range(begin, end, CHUNK)])
     counts = np.diff(np.append(firsts, len(order)))
-    lowest = np.minimum.reduceat(low[order], firsts)
-    highest = np.maximum.reduceat(high[order], firsts)
-    ways, spread = _cones(normals[order], firsts, counts)
+    lowest = np.minimum.reduceat(low[:, order], firsts, axis=1)
+    highest = np.maximum.reduceat(high[:, order], firsts, axis=1)
+    ways, spread = _cones(normals[:, order], firsts, counts)
     # A step of the grid wider, since places are rounded to it.
-    sides = (highest - lowest) / 2 + step
-    boxes = np.column_stack([(lowest + highest) / 2, sides, ways, spread])
+    sides = (highest - lowest).T / 2 + step
+    boxes = np.column_stack([(lowest + highest).T / 2, sides, ways.T, spread])
     return order, np.append(firsts, len(order)).astype(np.uint32), boxes.astype(np.float32)
+
+
+def _normals(corners: Sequence[Floats]) -> Floats:
+    """Unit normals by axis, from coordinates by axis and corner; zero where there is none."""
+    (ax, ay, az), (bx, by, bz) = (
+        [rows[k] - rows[0] for rows in corners] for k in (1, 2)
+    )  # fmt: skip
+    normals = np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+    lengths = np.sqrt((normals**2).sum(axis=0))
+    unit: Floats = normals / np.where(lengths > 0, lengths, 1.0)
+    return unit
 
 
 def _cones(normals: Floats, firsts: Ints, counts: Ints) -> tuple[Floats, Floats]:
     """Mean direction of the normals of each chunk, and the sine of the widest angle from it."""
-    ways = np.add.reduceat(normals, firsts)
-    lengths = np.linalg.norm(ways, axis=1)
-    ways /= np.where(lengths > 0, lengths, 1.0)[:, None]
-    off = np.einsum("ij,ij->i", normals, np.repeat(ways, counts, axis=0))
+    ways = np.add.reduceat(normals, firsts, axis=1)
+    lengths = np.linalg.norm(ways, axis=0)
+    ways /= np.where(lengths > 0, lengths, 1.0)
+    off = (normals * np.repeat(ways, counts, axis=1)).sum(axis=0)
     least = np.minimum.reduceat(off, firsts)
     # A hair wider, since the ways are rounded when they are written.
     wide = np.sqrt(np.maximum(0.0, 1.0 - least**2)) + 1e-3
@@ -271,13 +291,16 @@ def _cones(normals: Floats, firsts: Ints, counts: Ints) -> tuple[Floats, Floats]
 
 def _ways(normals: Floats) -> Ints:
     """Number of the cell of a cube, three by three on each side, that each normal points at."""
-    axis = np.abs(normals).argmax(axis=1)
-    rows = np.arange(len(normals))
-    main = normals[rows, axis]
-    others = np.column_stack([normals[rows, (axis + 1) % 3], normals[rows, (axis + 2) % 3]])
-    scale = np.where(main == 0, 1.0, np.abs(main))[:, None]
-    cells = np.clip(np.floor(1.5 * (others / scale + 1)), 0, 2)
-    ways: Ints = (9 * (2 * axis + (main < 0)) + 3 * cells[:, 0] + cells[:, 1]).astype(np.int64)
+    sizes = np.abs(normals)
+    axis = sizes.argmax(axis=0)
+    columns = np.arange(normals.shape[1])
+    main = normals[axis, columns]
+    scale = np.where(main == 0, 1.0, np.abs(main))
+    one, two = (
+        np.clip(np.floor(1.5 * (normals[(axis + k) % 3, columns] / scale + 1)), 0, 2)
+        for k in (1, 2)
+    )
+    ways: Ints = (9 * (2 * axis + (main < 0)) + 3 * one + two).astype(np.int64)
     return ways
 
 
@@ -289,16 +312,19 @@ def _sorted_by(keys: Ints) -> Ints:
 
 
 def _along_a_curve(points: Floats) -> Ints:
-    """Places along a curve that fills the box of the points, near in space near along it."""
-    low = points.min(axis=0)
-    cells = (points - low) / max(float((points.max(axis=0) - low).max()), 1e-9)
+    """Places along a curve that fills the box of the points, near in space near along it.
+
+    The points are by axis, (3, n).
+    """
+    low = points.min(axis=1)
+    cells = (points.T - low).T / max(float((points.max(axis=1) - low).max()), 1e-9)
     place = np.minimum(cells * 2**CURVE, 2**CURVE - 1).astype(np.int64)
     # Every cell's number with two bits of room behind each of its own, for the other axes.
     numbers = np.arange(2**CURVE)
     roomy = np.zeros_like(numbers)
     for bit in range(CURVE):
         roomy |= ((numbers >> bit) & 1) << 3 * bit
-    code: Ints = roomy[place[:, 0]] | roomy[place[:, 1]] << 1 | roomy[place[:, 2]] << 2
+    code: Ints = roomy[place[0]] | roomy[place[1]] << 1 | roomy[place[2]] << 2
     return code
 
 

@@ -1,6 +1,7 @@
 """All that goes to the browser, once: geometry, ropes, gear and the story."""
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -32,10 +33,12 @@ def raise_parcel(outcome: Outcome) -> bytes:
     """
     scene = build_scene(outcome)
     shown = shown_bodies(scene)
-    movers = pack_movers(shown)
+    with ThreadPoolExecutor(1) as beside:
+        story = beside.submit(story_of, outcome)
+        movers = pack_movers(shown)
     arrays: Arrays = {}
     head = {
-        **story_of(outcome),
+        **story.result(),
         "movers": [_mover(n, mover, arrays) for n, mover in enumerate(movers)],
         "bodies": _bodies(shown, arrays, len(scene.raise_.passages)),
         "ropes": _ropes(scene),

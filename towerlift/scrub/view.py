@@ -112,10 +112,14 @@ class ScrubView(anywidget.AnyWidget):
                 self._parcel = gzip.compress(raise_parcel(self.outcome), PACKED, mtime=0)
             return self._parcel
 
+    def make_ready(self) -> None:
+        """Begin to pack the raise, for whoever is about to show the view."""
+        Thread(target=lambda: self.parcel, daemon=True).start()
+
     def _ipython_display_(self, **_: object) -> None:
         """Show the view, and make room for what a notebook without it will show."""
         # Packed while the page makes ready to ask for it.
-        Thread(target=lambda: self.parcel, daemon=True).start()
+        self.make_ready()
         bundle_ = self._repr_mimebundle_()
         data = bundle_[0] if isinstance(bundle_, tuple) else bundle_
         shown: Any = display
