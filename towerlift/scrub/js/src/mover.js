@@ -13,7 +13,7 @@ import {
   RawShaderMaterial,
   Vector3,
 } from "three";
-import { runsSeen } from "./culling.js";
+import { Parts, runsSeen } from "./culling.js";
 import { Print } from "./print.js";
 import * as shaders from "./shaders.js";
 
@@ -54,6 +54,8 @@ export class Mover {
     /** @type {Uint16Array | Uint32Array} */
     this.faces = arrays[`faces${n}`];
     /** @type {Uint16Array} */
+    this.places = arrays[`places${n}`];
+    /** @type {Uint16Array} */
     this.owners = arrays[`members${n}`];
     this.count = this.faces.length / 3;
     /** @type {{dispose: () => void}[]} */
@@ -84,7 +86,7 @@ export class Mover {
     }
     this.colours = new BufferAttribute(new Uint32Array(this.owners.length), 1);
     this.attributes = {
-      position: new BufferAttribute(arrays[`places${n}`], 3, true),
+      position: new BufferAttribute(this.places, 3, true),
       member: new BufferAttribute(this.owners, 1, false),
       colour: this.colours,
     };
@@ -97,6 +99,7 @@ export class Mover {
     this.print = new Print(viewport);
     this.disposables.push(this.print);
     this.objects = [this.mesh, this.near, this.marks, this.edges];
+    this.parts = new Parts(this.chunks, this.faces, this.places, this.low, this.size);
     /** @type {Map<number, Uint16Array | Uint32Array>} */
     this.known = new Map();
     /** @type {number[]} */
@@ -181,7 +184,7 @@ export class Mover {
     this.marked[0].polygonOffsetUnits = -1;
     const slack = near ? 0 : SLACK;
     const runs = near || this.count > MANY
-      ? runsSeen(this.chunks, this.pose, at, aspect, { backs: cut && !this.shaft, slack })
+      ? runsSeen(this.chunks, this.pose, at, aspect, { backs: cut && !this.shaft, slack, parts: near ? this.parts : undefined })
       : [0, this.count];
     if (near) {
       this.marks.matrixWorld.fromArray(this.pose);

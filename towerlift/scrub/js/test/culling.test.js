@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import test from "node:test";
-import { STRIDE, runsSeen } from "../src/culling.js";
+import { Parts, STRIDE, runsSeen } from "../src/culling.js";
 import { from, matrices } from "../src/standpoint.js";
 
 const SOUTH = { focus: [0, 0, 10], span: 20, azimuth: Math.PI, rise: 0, cut: null };
@@ -93,3 +93,25 @@ function shows(at, corners) {
   const [p, q, r] = clips.map(([x, y, , w]) => [x / w, y / w]);
   return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]) > 0;
 }
+
+test("a chunk seen in parts gives all of its triangles that reach into the picture, and few more", () => {
+  // A hundred triangles in a row of ten metres, on a grid of a millimetre and a half or so.
+  const [low, size] = [[-5, -1, 9], [10, 2, 2]];
+  const grid = (/** @type {number} */ value, /** @type {number} */ axis) => Math.round((65535 * (value - low[axis])) / size[axis]);
+  const corners = Array.from({ length: 100 }, (_, n) => [[0, 0], [0.09, 0], [0, 0.5]]
+    .map(([x, z]) => [-5 + 0.1 * n + x, 0, 10 + z])).flat();
+  const places = new Uint16Array(corners.flatMap((corner) => corner.map(grid)));
+  const faces = new Uint16Array(corners.keys());
+  const whole = { boxes: new Float32Array([0, 0, 10, 5, 1, 1, 0, -1, 0, 0.2]), firsts: new Uint32Array([0, 100]) };
+  const parts = new Parts(whole, faces, places, low, size);
+  // 0.6 m wide round x = 1: triangles 57 to 62 and their neighbours' parts.
+  const near = { ...SOUTH, focus: [1, 0, 10.2], span: 0.6 };
+  assert.deepEqual(runsSeen(whole, UPRIGHT, near, 1, { ...FRONTS, parts }), [48, 64]);
+  assert.deepEqual(runsSeen(whole, UPRIGHT, near, 1, FRONTS), [0, 100]);
+  // The last part has four triangles only.
+  assert.deepEqual(runsSeen(whole, UPRIGHT, { ...near, focus: [4.9, 0, 10.2] }, 1, { ...FRONTS, parts }), [96, 100]);
+  // Between two parts both are drawn, as one run; from behind neither is.
+  const between = { ...near, focus: [1.4, 0, 10.2] };
+  assert.deepEqual(runsSeen(whole, UPRIGHT, between, 1, { ...FRONTS, parts }), [48, 80]);
+  assert.deepEqual(runsSeen(whole, UPRIGHT, { ...between, azimuth: 0 }, 1, { ...FRONTS, parts }), []);
+});
