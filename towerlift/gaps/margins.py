@@ -1,13 +1,13 @@
 """Margins of a moving part from all that comes near it, by direction."""
 
-# ruff: noqa: PLR0912, PLR0913, PLR0917
+# ruff: noqa: PLR0912, PLR0913, PLR0915, PLR0917
 # A kernel takes rows and scalars: records of them would be copied in the inner loop.
 
 import numpy as np
 from numpy.typing import NDArray
 
 from towerlift.gaps.cache import inlined, kernel
-from towerlift.gaps.search import box_size, node_reach
+from towerlift.gaps.search import node_reach
 from towerlift.gaps.stretch import Spans, stretch_gap2
 from towerlift.gaps.tree import TreeArrays
 
@@ -17,6 +17,9 @@ Singles = NDArray[np.float32]
 # Margins are kept this much smaller than found, so that what is hardly nearer
 # need not be looked at.
 GRAIN = 2e-4
+# Nodes and stretches no thicker than this along a direction, all together, are put to it
+# as a whole: no margin is lost by more.
+THIN = 5e-4
 
 
 @inlined
@@ -34,10 +37,14 @@ def _margin(
     shift_half: Array,
     along: Array,
     d: int,
-) -> float:
-    """Least reach of fixed node b less greatest of node a, along direction d, in stretch q."""
+) -> tuple[float, float, float, float]:
+    """Margin of node a from fixed node b along direction d, in stretch q.
+
+    Least reach of b less greatest of a; then how thick a and b are that way, and how far
+    a moves that way within the stretch.
+    """
     x, y, z = along[d, 0], along[d, 1], along[d, 2]
-    _, high = node_reach(
+    near, high = node_reach(
         boxes,
         facings,
         a,
@@ -48,16 +55,17 @@ def _margin(
     fx = max(abs(boxes[a, 0]), abs(boxes[a, 3]))
     fy = max(abs(boxes[a, 1]), abs(boxes[a, 4]))
     fz = max(abs(boxes[a, 2]), abs(boxes[a, 5]))
+    middle = spread = 0.0
     for c in range(3):
-        high += along[d, c] * shift_mid[q, c]
-        high += abs(along[d, c]) * (
+        middle += along[d, c] * shift_mid[q, c]
+        spread += abs(along[d, c]) * (
             turn_half[q, c, 0] * fx
             + turn_half[q, c, 1] * fy
             + turn_half[q, c, 2] * fz
             + shift_half[q, c]
         )
-    low, _ = node_reach(fixed, walls, b, x, y, z)
-    return low - high
+    low, far = node_reach(fixed, walls, b, x, y, z)
+    return low - (high + middle + spread), high - near, far - low, 2.0 * spread
 
 
 @kernel
@@ -145,8 +153,10 @@ def search_margin(
     nearer than `reach` at any time in the stretch has, along at least one
     direction d, a margin of at least best[d]. A triple is left aside if its
     boxes are farther apart than the reach, or if its margin along some
-    direction is not below what is kept for that direction already. Returns
-    whether nothing was dropped.
+    direction is not below what is kept for that direction already. One that is thin
+    along the direction of its widest margin is put to that as a whole: on a straight
+    path most are, long before they are single pieces in single steps. Returns whether
+    nothing was dropped.
     """
     leaves = spans.smear.size // 2
     turn_mid, turn_half = spans.turn_mid, spans.turn_half
@@ -163,9 +173,10 @@ def search_margin(
         )
         if gap2 >= reach2:
             continue
-        covered = False
+        covered, widest, way = False, -np.inf, 0
+        thick_a = thick_b = moved = 0.0
         for d in range(along.shape[0]):
-            margin = _margin(
+            margin, of_a, of_b, of_q = _margin(
                 moving.boxes,
                 moving.walls,
                 a,
@@ -183,13 +194,19 @@ def search_margin(
             if margin >= best[d]:
                 covered = True
                 break
+            if margin > widest:
+                widest, way, thick_a, thick_b, moved = margin, d, of_a, of_b, of_q
         if covered:
             continue
+        if thick_a + thick_b + moved <= THIN:
+            best[way] = min(best[way], widest - GRAIN)
+            continue
         left_a, left_b = moving.child[a], fixed.child[b]
-        size_a = box_size(moving.boxes, a) if left_a > 0 else -1.0
-        size_b = box_size(fixed.boxes, b) if left_b > 0 else -1.0
-        size_q = spans.smear[q] if q < leaves else -1.0
-        if size_a < 0.0 and size_b < 0.0 and size_q < 0.0:
+        # What is thickest that way is halved; what is a hair thick and no leaf, at last.
+        size_a = thick_a if left_a > 0 else -1.0
+        size_b = thick_b if left_b > 0 else -1.0
+        size_q = moved if q < leaves else -1.0
+        if size_a < 0.0 and size_b < 0.0 and size_q <= THIN:
             for i in range(moving.first[a], moving.first[a] + moving.size[a]):
                 for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
                     _keep_pair(

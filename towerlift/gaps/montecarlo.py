@@ -4,6 +4,7 @@
 # A kernel takes rows and scalars: records of them would be copied in the inner loop.
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -26,6 +27,8 @@ COLUMNS = ("x", "y", "tilt_x", "tilt_y", "yaw", "size", "survey", "lean_x", "lea
 N_DIRECTIONS = 8
 GRID = 65
 STRAY = 1e-5
+UNPROVED = -1e9
+"""Stands in the tables for a margin that could not be found. [m]"""
 BEYOND = 0.06
 """How far past the least gap is looked where nobody says. [m]"""
 
@@ -71,9 +74,13 @@ class Margins:
         How far departures may go.
     directions : (d, 2) float
         Level unit directions, fixed frame.
-    tables : (blocks, d, g, g) float
-        For each block and direction, the least of margin less what turning
-        takes of it, at a grid of the two turns that matter. [m]
+    tables : (d, g, g, blocks) float
+        For each direction and block, the least of margin less what turning
+        takes of it, at a grid of the two turns that matter. The tightest
+        direction first. [m]
+    floors : (d, 2) float
+        For each direction the least of its tables with no turn [m], and the most
+        that they fall for a turn [m/rad].
     middles : (blocks,) float
         Station in the middle of each block, from the middle of the path.
     half_block : float
@@ -90,6 +97,7 @@ class Margins:
     scope: MarginScope
     directions: Array
     tables: Array
+    floors: Array
     middles: Array
     half_block: float
     slack_per_turn: float
@@ -97,7 +105,12 @@ class Margins:
 
 
 def build_margins(
-    moving: Body, fixed: Body, path: Path, *, scope: MarginScope = DEFAULT_SCOPE
+    moving: Body,
+    fixed: Body,
+    path: Path,
+    *,
+    scope: MarginScope = DEFAULT_SCOPE,
+    report: Callable[[str], None] | None = None,
 ) -> Margins:
     """Work out once what bounds the gap of any small departure from a path.
 
@@ -109,6 +122,9 @@ def build_margins(
         The path.
     scope : MarginScope, optional
         How far departures may go.
+    report : callable or None, optional
+        Given one line for every tenth of the work, to show as progress: with a scanned
+        shaft of half a million triangles the usual scope takes half a minute.
 
     Returns
     -------
@@ -155,28 +171,45 @@ def build_margins(
             best,
         )
         return (
-            best - float(fine.motion.strays.max()) if done else np.full(N_DIRECTIONS, -np.inf)
+            best - float(fine.motion.strays.max()) if done else np.full(N_DIRECTIONS, UNPROVED)
         )
 
     jobs = [(cell, stretch) for stretch in stretches for cell in range(len(parts))]
-    with ThreadPoolExecutor(DEFAULT_WORKERS) as pool:
-        found = np.array(list(pool.map(margin, jobs)))
+    found = np.array(list(_told(margin, jobs, report)))
     margins = found.reshape(len(stretches), len(parts), N_DIRECTIONS)
     boxes = parts[0].tree.boxes[: len(parts)].astype(np.float64)
     arms, slack = _arms(moving, path, boxes)
     middles, half_block = _block_stations(fine.stations, stretches)
+    tables = _tables(margins, arms, directions, scope.turn)
+    floors = _floors(tables, scope.turn)
+    tightest = np.argsort(floors[:, 0])
     return Margins(
         moving=moving,
         fixed=fixed,
         path=path,
         scope=replace(scope, reach=reach),
-        directions=directions,
-        tables=_tables(margins, arms, directions, scope.turn),
+        directions=directions[tightest],
+        tables=np.ascontiguousarray(tables[tightest]),
+        floors=floors[tightest],
         middles=middles,
         half_block=half_block,
         slack_per_turn=slack,
         radius=float(np.linalg.norm(boxes.reshape(-1, 2, 3), axis=2).max()),
     )
+
+
+def _told(
+    margin: Callable[[tuple[int, int]], Array],
+    jobs: Sequence[tuple[int, int]],
+    report: Callable[[str], None] | None,
+) -> Iterator[Array]:
+    """What each job finds, in their order, telling how many are done."""
+    every = max(1, math.ceil(len(jobs) / 10))
+    with ThreadPoolExecutor(DEFAULT_WORKERS) as pool:
+        for done, found in enumerate(pool.map(margin, jobs), start=1):
+            if report is not None and (done % every == 0 or done == len(jobs)):
+                report(f"margins of the body's cells: {done} of {len(jobs)}")
+            yield found
 
 
 def _reach(moving: Body, fixed: Body, path: Path, scope: MarginScope) -> float:
@@ -224,7 +257,7 @@ def _arms(moving: Body, path: Path, boxes: Array) -> tuple[Array, float]:
 def _tables(margins: Array, arms: Array, directions: Array, turn: float) -> Array:
     """Least over the cells of margin less turning, on a grid of both turns."""
     grid = np.linspace(-turn, turn, GRID)
-    tables = np.empty((len(margins), len(directions), GRID, GRID))
+    tables = np.empty((len(directions), GRID, GRID, len(margins)))
     for k, (nx, ny) in enumerate(directions):
         lever = arms[:, 0] * ny - arms[:, 1] * nx
         taken_tilt = np.outer(grid, arms[:, 2])
@@ -232,8 +265,16 @@ def _tables(margins: Array, arms: Array, directions: Array, turn: float) -> Arra
         for block, of_cells in enumerate(margins[:, :, k]):
             for row in range(GRID):
                 left = of_cells - taken_tilt[row]
-                tables[block, k, row] = (left - taken_yaw).min(axis=1)
+                tables[k, row, :, block] = (left - taken_yaw).min(axis=1)
     return tables
+
+
+def _floors(tables: Array, turn: float) -> Array:
+    """What each direction has with no turn, and how steeply it falls at most."""
+    step = 2.0 * turn / (GRID - 1)
+    falls = [np.abs(np.diff(tables, axis=axis)).max(axis=(1, 2, 3)) for axis in (1, 2)]
+    middle = tables[:, GRID // 2, GRID // 2].min(axis=1)
+    return np.stack([middle, np.maximum(*falls) / step], axis=1)
 
 
 @kernel
@@ -241,6 +282,7 @@ def _bound_samples(
     samples: Array,
     tables: Array,
     directions: Array,
+    floors: Array,
     middles: Array,
     numbers: tuple[float, float, float, float, float],
     bounds: Array,
@@ -248,11 +290,17 @@ def _bound_samples(
     """Lower bound of the gap of each sample; minus infinity beyond the tables.
 
     On each half of a square of the grid the interpolation is that of its three
-    corners, which a concave function is never below.
+    corners, which a concave function is never below. A direction is passed over if
+    what it has with no turn, less the steepest that its table falls, is more than
+    another direction leaves: rows of `floors` are those two, the tightest direction
+    first.
     """
     reach, turn, half_block, slack, radius = numbers
-    grid = tables.shape[2]
+    grid, blocks = tables.shape[1], tables.shape[3]
     scale = (grid - 1) / (2.0 * turn)
+    values = tables.reshape(-1)
+    row = grid * blocks
+    farthest = np.abs(middles).max()
     for i in range(samples.shape[0]):
         dx, dy, wx, wy, wz = (
             samples[i, 0],
@@ -261,44 +309,48 @@ def _bound_samples(
             samples[i, 3],
             samples[i, 4],
         )
-        lean = math.sqrt(samples[i, 7] ** 2 + samples[i, 8] ** 2)
-        turned = math.sqrt(wx * wx + wy * wy + wz * wz)
-        taken = (
-            abs(samples[i, 5])
-            + abs(samples[i, 6])
-            + turned * slack
-            + 0.5 * turned * turned * radius
-            + lean * half_block
-        )
-        least = math.inf
-        for j in range(middles.size):
-            sx, sy = dx + samples[i, 7] * middles[j], dy + samples[i, 8] * middles[j]
-            moved = math.sqrt(sx * sx + sy * sy) + turned * radius
-            least = min(least, reach - moved)
-            for k in range(directions.shape[0]):
-                nx, ny = directions[k, 0], directions[k, 1]
-                u = (wy * nx - wx * ny + turn) * scale
-                v = (wz + turn) * scale
-                if not (0.0 <= u <= grid - 1 and 0.0 <= v <= grid - 1):
-                    least = -math.inf
-                    continue
-                p, q = min(int(u), grid - 2), min(int(v), grid - 2)
-                u, v = u - p, v - q
-                corner, far = tables[j, k, p, q], tables[j, k, p + 1, q + 1]
-                if u > v:
-                    side = tables[j, k, p + 1, q]
-                    value = corner + u * (side - corner) + v * (far - side)
-                else:
-                    side = tables[j, k, p, q + 1]
-                    value = corner + v * (side - corner) + u * (far - side)
-                least = min(least, value - nx * sx - ny * sy)
-        bounds[i] = least - taken
-        # A departure that is not a number is bounded by nothing.
-        total = 0.0
-        for c in range(samples.shape[1]):
-            total += abs(samples[i, c])
-        if not total < math.inf:
+        growth = abs(samples[i, 5]) + abs(samples[i, 6])
+        lx, ly = samples[i, 7], samples[i, 8]
+        tilted = math.sqrt(wx * wx + wy * wy)
+        total = abs(dx) + abs(dy) + growth + abs(lx) + abs(ly)
+        # Written so that what is not a number is bounded by nothing.
+        if not (total < math.inf and tilted <= turn and abs(wz) <= turn):
             bounds[i] = -math.inf
+            continue
+        turned = math.sqrt(tilted * tilted + wz * wz)
+        lean = math.sqrt(lx * lx + ly * ly)
+        # What was beyond reach comes nearer by all that the body moves.
+        least = reach - (math.sqrt(dx * dx + dy * dy) + lean * farthest + turned * radius)
+        across = (wz + turn) * scale
+        q = min(int(across), grid - 2)
+        v = across - q
+        for k in range(directions.shape[0]):
+            nx, ny = directions[k, 0], directions[k, 1]
+            shift, drift = nx * dx + ny * dy, nx * lx + ny * ly
+            floor = floors[k, 0] - floors[k, 1] * (tilted + abs(wz))
+            if floor - shift - abs(drift) * farthest >= least:
+                continue
+            u = max(0.0, (wy * nx - wx * ny + turn) * scale)
+            p = min(int(u), grid - 2)
+            u -= p
+            more, less = max(u, v), min(u, v)
+            corner = (k * grid + p) * row + q * blocks
+            side = corner + (row if u > v else blocks)
+            far = corner + row + blocks
+            near_weight, side_weight = 1.0 - more, more - less
+            for j in range(blocks):
+                value = (
+                    near_weight * values[corner + j]
+                    + side_weight * values[side + j]
+                    + less * values[far + j]
+                )
+                least = min(least, value - shift - drift * middles[j])
+        if least < UNPROVED / 2:
+            bounds[i] = -math.inf
+            continue
+        bounds[i] = least - (
+            growth + turned * slack + 0.5 * turned * turned * radius + lean * half_block
+        )
 
 
 def sample_bounds(margins: Margins, samples: Array) -> Array:
@@ -343,6 +395,7 @@ def sample_bounds(margins: Margins, samples: Array) -> Array:
             given[rows],
             margins.tables,
             margins.directions,
+            margins.floors,
             margins.middles,
             numbers,
             bounds[rows],

@@ -232,7 +232,7 @@ def whole_raise_chance(  # noqa: PLR0913
         if told is not None:
             told(f"{travel.stage}, stretch {number} of {len(travels)}")
         lean = lean_of(travel, bench.drawn.edges)
-        margins = _margins(shop, bench, travel, (lean, made))
+        margins = _margins(shop, bench, travel, (lean, made), told)
         middle = float(margins.moving.centre[2])
         rows = _leaning(lean, made.moved, middle, random.uniform(-1.0, 1.0, (samples, 4)))
         verdicts = settle_samples(margins, rows, most, at_most=at_most)
@@ -245,7 +245,13 @@ def whole_raise_chance(  # noqa: PLR0913
     )
 
 
-def _margins(shop: Workshop, bench: Bench, travel: Travel, how: tuple[Lean, Made]) -> Margins:
+def _margins(
+    shop: Workshop,
+    bench: Bench,
+    travel: Travel,
+    how: tuple[Lean, Made],
+    told: Callable[[str], None] | None,
+) -> Margins:
     lean, made = how
     passage = shop.raise_.passages[travel.passage]
     pair = Pair(shop=shop, passage=passage, moving=bench.section.name, against=SHAFT)
@@ -262,7 +268,7 @@ def _margins(shop: Workshop, bench: Bench, travel: Travel, how: tuple[Lean, Made
     if hidden:
         raise NotEvaluatedError(f"{travel.stage}: {hidden}")
     path = pair.path(*pair.travel, STEP)
-    return build_margins(pair.moving_body, pair.other_body, path, scope=scope)
+    return build_margins(pair.moving_body, pair.other_body, path, scope=scope, report=told)
 
 
 def _leaning(lean: Lean, moved: tuple[float, float], middle: float, units: Floats) -> Floats:

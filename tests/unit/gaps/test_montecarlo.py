@@ -10,6 +10,7 @@ from towerlift.gaps import (
     build_body,
     build_margins,
     least_gap,
+    montecarlo,
     sample_bounds,
     settle_samples,
     straight_path,
@@ -56,6 +57,62 @@ def test_no_sample_is_nearer_than_its_bound(margins):
         assert bound <= exact.upper
         # A bound that always said nothing would also pass.
         assert bound >= exact.upper - 0.03
+
+
+def by_hand(margins, sample):
+    """The same bound, every direction and block looked up, on halves of the squares."""
+    reach, turn = margins.scope.reach, margins.scope.turn
+    x, y, wx, wy, wz, growth, survey, lx, ly = sample
+    grid = np.linspace(-turn, turn, margins.tables.shape[1])
+    turned = np.linalg.norm(sample[2:5])
+    least = reach - turned * margins.radius
+    least -= np.hypot(x, y) + np.hypot(lx, ly) * np.abs(margins.middles).max()
+    for k, (nx, ny) in enumerate(margins.directions):
+        for block, middle in enumerate(margins.middles):
+            table = margins.tables[k, :, :, block]
+            at = np.array([wy * nx - wx * ny, wz])
+            p, q = (min(int(np.searchsorted(grid, w, "right")) - 1, len(grid) - 2) for w in at)
+            u, v = (at - (grid[p], grid[q])) / (grid[1] - grid[0])
+            corner, far = table[p, q], table[p + 1, q + 1]
+            side = table[p + 1, q] if u > v else table[p, q + 1]
+            more, less = max(u, v), min(u, v)
+            value = corner + more * (side - corner) + less * (far - side)
+            least = min(least, value - nx * (x + lx * middle) - ny * (y + ly * middle))
+    taken = abs(growth) + abs(survey) + turned * margins.slack_per_turn
+    taken += 0.5 * turned**2 * margins.radius + np.hypot(lx, ly) * margins.half_block
+    return least - taken
+
+
+def test_directions_that_are_passed_over_change_nothing(margins):
+    """Small departures, for which most are, and large ones, for which few are."""
+    given = np.concatenate([samples(150, seed=1), samples(150, seed=2) * 3.0])
+    given[:, 2:5] = np.clip(given[:, 2:5], -2.3e-3, 2.3e-3)
+    given[0, 2:5] = margins.scope.turn, 0.0, -margins.scope.turn
+    found = sample_bounds(margins, given)
+    assert np.isfinite(found).all()
+    np.testing.assert_allclose(found, [by_hand(margins, s) for s in given], atol=1e-12)
+
+
+def test_what_the_search_dropped_is_bounded_by_nothing(monkeypatch):
+    monkeypatch.setattr(montecarlo, "search_margin", lambda *_: False)
+    block = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (1.8, 1.8)))
+    plate = body_of(bar(np.array([1.1, -1.0, 0.5]), np.array([1.1, 1.0, 0.5]), (0.2, 3.0)))
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=4)
+    margins = build_margins(block, plate, path)
+    given = np.zeros((2, 9))
+    given[1, :5] = 1e-3
+    assert (sample_bounds(margins, given) == -np.inf).all()
+
+
+def test_progress_is_told_in_tenths():
+    block = body_of(bar(np.zeros(3), np.array([0.0, 0.0, 1.0]), (1.8, 1.8)))
+    plate = body_of(bar(np.array([1.1, -1.0, 0.5]), np.array([1.1, 1.0, 0.5]), (0.2, 3.0)))
+    path = straight_path(0.0, 0.2, lean=Lean(x=0.0), steps=4)
+    told: list[str] = []
+    build_margins(block, plate, path, report=told.append)
+    assert 5 <= len(told) <= 10
+    jobs = told[-1].split()[-1]
+    assert told[-1] == f"margins of the body's cells: {jobs} of {jobs}"
 
 
 def test_block_between_walls_has_its_margin():
