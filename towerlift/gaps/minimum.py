@@ -161,6 +161,8 @@ def _seed_together(question: Question, sides: Sides, workers: int) -> Found:
     """As `seed`, with the stations shared among threads."""
     last = len(question.fine.motion.angles)
     stations = np.unique(np.linspace(0, last, SEEDS).astype(int))
+    if workers <= 1:
+        return _seed_at(question, sides, stations)
     shares = [share for share in np.array_split(stations, max(workers, 1)) if len(share)]
     with ThreadPoolExecutor(max(workers, 1)) as pool:
         found = list(pool.map(lambda share: _seed_at(question, sides, share), shares))

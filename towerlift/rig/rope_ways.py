@@ -45,11 +45,22 @@ class RopeWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Trip:
+class Trip:
     """A stretch of travel of what is hauled past one body that stays as it is.
 
-    Where the body rides along, `at` is its heel above that of what is hauled; else its
-    heel in the shaft, 0 for what has none.
+    Attributes
+    ----------
+    body : str
+        Section, fixture or the shaft.
+    fitted : frozenset of str
+        Fit-out of it.
+    rides : bool
+        Whether it goes with what is hauled.
+    at : float
+        Where it rides, its heel above that of what is hauled; else its heel in the shaft,
+        0 for what has none. [m]
+    low, high : float
+        Heel heights of what is hauled. [m]
     """
 
     body: str
@@ -76,12 +87,8 @@ def rope_ways(shop: Workshop, allowed: Allowed) -> Iterator[RopeWay]:
         One for each stage and tackle.
     """
     ropes = list(ropes_of(shop.plan))
-    hauls: dict[tuple[str, str], list[Passage]] = {}
-    for passage in shop.raise_.moving_passages:
-        if passage.lift is not None:
-            hauls.setdefault((passage.stage, passage.lift), []).append(passage)
-    for (stage, lift), passages in hauls.items():
-        trips = _trips(shop, passages)
+    for (stage, lift), passages in hauls_of(shop).items():
+        trips = trips_of(shop, passages)
         sway = sway_of(shop, allowed, passages)
         heels = {name: place.heel_from for name, place in passages[0].standing.items()}
         for rope in ropes:
@@ -105,9 +112,42 @@ def rope_ways(shop: Workshop, allowed: Allowed) -> Iterator[RopeWay]:
             )
 
 
-def _trips(shop: Workshop, passages: list[Passage]) -> list[_Trip]:
-    """Travel of a haul past each body."""
-    trips: dict[tuple[object, ...], _Trip] = {}
+def hauls_of(shop: Workshop) -> dict[tuple[str, str], list[Passage]]:
+    """Passages of every haul.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan and raise.
+
+    Returns
+    -------
+    hauls : dict of (str, str) to list of Passage
+        By stage and lift, in the order of the raise.
+    """
+    hauls: dict[tuple[str, str], list[Passage]] = {}
+    for passage in shop.raise_.moving_passages:
+        if passage.lift is not None:
+            hauls.setdefault((passage.stage, passage.lift), []).append(passage)
+    return hauls
+
+
+def trips_of(shop: Workshop, passages: list[Passage]) -> list[Trip]:
+    """Travel of a haul past each body.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Fit-out of the plan.
+    passages : list of Passage
+        Of one haul.
+
+    Returns
+    -------
+    trips : list of Trip
+        One for each state that a body is in.
+    """
+    trips: dict[tuple[object, ...], Trip] = {}
     for passage in passages:
         place = passage.standing[passage.moving[0]]
         low, high = sorted((place.heel_from, place.heel_to))
@@ -121,7 +161,7 @@ def _trips(shop: Workshop, passages: list[Passage]) -> list[_Trip]:
             fitted = frozenset(i for i in passage.fitted if shop.shapes.fitted_on[i] == body)
             key = (body, fitted, rides, at)
             old = trips.get(key)
-            trips[key] = _Trip(
+            trips[key] = Trip(
                 body=body,
                 fitted=fitted,
                 rides=rides,
@@ -136,7 +176,7 @@ def _run(
     shop: Workshop,
     rope: Rope,
     n: int,
-    over: tuple[_Trip, Mapping[str, float], HaulSway],
+    over: tuple[Trip, Mapping[str, float], HaulSway],
 ) -> Run:
     trip, heels, sway = over
     hauled = rope.lower.rides or ""
@@ -156,20 +196,35 @@ def _run(
         high=trip.high,
         ends=np.array(
             [
-                [_place(shop, knot, (trip, heels, hauled, heel)) for knot in knots]
+                [place_past(shop, knot, (trip, heels, hauled, heel)) for knot in knots]
                 for heel in (trip.low, trip.high)
             ]
         ),
         sway=sway,
-        spread=_spread(shop, hauled, trip.body),
-        openings=_openings(shop, rope, trip.body),
+        spread=spread_of(shop, hauled, trip.body),
+        openings=openings_for(shop, (rope.lift, rope.name), trip.body),
     )
 
 
-def _place(
-    shop: Workshop, knot: Knot, at: tuple[_Trip, Mapping[str, float], str, float]
+def place_past(
+    shop: Workshop, knot: Knot, at: tuple[Trip, Mapping[str, float], str, float]
 ) -> Floats:
-    """Where a knot is at one heel of what is hauled, frame of the body that it passes."""
+    """Where a knot is at one heel of what is hauled.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Says where sections stand.
+    knot : Knot
+        What.
+    at : tuple
+        Trip, heels of all sections before it, what is hauled, and its heel. [m]
+
+    Returns
+    -------
+    place : (3,) float
+        Frame of the body that is passed. [m]
+    """
     trip, heels, hauled, heel = at
     # Sections differ by their heels alone.
     shaft_from_foot = shop.kept(("foot",), lambda: shop.raise_.shaft_from_section(0.0))
@@ -185,7 +240,21 @@ def _place(
     return local
 
 
-def _spread(shop: Workshop, hauled: str, body: str) -> float:
+def spread_of(shop: Workshop, hauled: str, body: str) -> float:
+    """Errors of workshop and survey between what is hauled and what it passes.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Tolerances of the plan.
+    hauled, body : str
+        Which two.
+
+    Returns
+    -------
+    spread : float
+        [m]
+    """
     plan = shop.plan
     made = {each.name: each.fabrication for each in plan.sections}
     if body == hauled:
@@ -193,12 +262,27 @@ def _spread(shop: Workshop, hauled: str, body: str) -> float:
     return hypot(made[hauled], made.get(body, plan.shaft.uncertainty))
 
 
-def _openings(shop: Workshop, rope: Rope, body: str) -> Mapping[str, Opening]:
-    """Openings for a rope in a body and its fit-out, by label of the piece."""
+def openings_for(shop: Workshop, line: tuple[str, str], body: str) -> Mapping[str, Opening]:
+    """Openings for a line in a body and its fit-out.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Openings of the plan.
+    line : tuple of str
+        Lift and tackle.
+    body : str
+        In which.
+
+    Returns
+    -------
+    openings : mapping of str to Opening
+        By label of the piece.
+    """
     found = {}
     for each in shop.plan.openings:
-        mine = not each.lifts or rope.lift in each.lifts
-        if mine and (not each.tackles or rope.name in each.tackles):
+        mine = not each.lifts or line[0] in each.lifts
+        if mine and (not each.tackles or line[1] in each.tackles):
             label = each.member if each.of == body else f"{each.of}: {each.member}"
             found[label] = each
     return found

@@ -136,7 +136,7 @@ def ropes_of(plan: Plan) -> Iterator[Rope]:
             lower = Knot(rides=lift.section, at=moving_block(section, line))
             tackle = tackles.get(lift.pattern)
             diameter = thick.get(line.coil, 0.03)
-            path = _parts(plan, tackle, line, (upper, lower))
+            path = _parts(plan, tackle, line, (upper, lower), diameter)
             path += _fall(line, capstans.get(line.capstan), diameter)
             yield Rope(
                 lift=lift.name,
@@ -151,12 +151,12 @@ def ropes_of(plan: Plan) -> Iterator[Rope]:
 
 
 def _parts(
-    plan: Plan, tackle: Tackle | None, line: Line, ends: tuple[Knot, Knot]
+    plan: Plan, tackle: Tackle | None, line: Line, ends: tuple[Knot, Knot], diameter: float
 ) -> list[Knot]:
     """Up and down between the blocks, the fall leaving the upper one."""
     upper, lower = ends
     path = []
-    for k, (side, cheek) in enumerate(_places(tackle)):
+    for k, (side, cheek) in enumerate(_places(tackle, diameter)):
         way = broad_side(line, lower.at)
         for end in _order(tackle, upper, lower, k):
             # A block on the shaft lies in the shaft's frame, turned as the section hangs.
@@ -171,17 +171,36 @@ def _parts(
     return path
 
 
-def _places(tackle: Tackle | None) -> list[tuple[float, float]]:
-    """Where each part is, along the broad side of its tackle and across it. [m]"""
+def _places(tackle: Tackle | None, diameter: float) -> list[tuple[float, float]]:
+    """Where each part is, along the broad side of its tackle and across it. [m]
+
+    The diameter of a sheave is that of the bottom of its groove: the rope lies outside it.
+    """
     n = 1 if tackle is None else tackle.parts
-    wide = SHEAVE if tackle is None or tackle.sheave is None else tackle.sheave
+    wide = diameter + (SHEAVE if tackle is None or tackle.sheave is None else tackle.sheave)
     return [
         (
             wide * ((k % 2) - 0.5) if n > 1 else 0.0,
-            CHEEK * (k // 2 - (-(-n // 2) - 1) / 2),
+            CHEEK * (k // 2 - (sheaves_in_block(n) - 1) / 2),
         )
         for k in range(n)
     ]
+
+
+def sheaves_in_block(parts: int) -> int:
+    """Sheaves of the block of a tackle that has more of them.
+
+    Parameters
+    ----------
+    parts : int
+        Of rope at the moving block.
+
+    Returns
+    -------
+    sheaves : int
+        One for two parts.
+    """
+    return -(-parts // 2)
 
 
 def _order(tackle: Tackle | None, upper: Knot, lower: Knot, k: int) -> tuple[Knot, Knot]:
