@@ -24,8 +24,8 @@ from towerlift.programme.windows_reach import leaf_boards
 from towerlift.rig.curves import HangCurve
 from towerlift.rig.out_of_true import gust_pressure
 from towerlift.rig.recovery import STOP_PULL, Rehearsed, worst_of
-from towerlift.rig.recovery_swing import leans_after_loss, swing
 from towerlift.rig.recovery_ways import Ways, ways_of
+from towerlift.rig.sudden import leans_after_loss
 from towerlift.rig.wind_gusts import LARGEST
 from towerlift.units import rounded_down, rounded_up
 
@@ -291,13 +291,17 @@ def _free_lines(case: Case, haul: Haul) -> Iterator[CardLine]:
     lost, ratio = curve.lines[int(curve.lost_line[row])], float(curve.lost_ratio[row])
     says = "IT TOPPLES"
     if ratio > 1:
-        lean = float(leans_after_loss(case.raise_, curve, np.array([row]))[0])
+        rests, peaks = leans_after_loss(case.workshop, curve, np.array([row]))
         length = next(s.length for s in case.plan.sections if s.name == haul.section)
         level = float(curve.lower[row, :, 2].mean() - curve.heels[row])
-        says = (
-            f"it stands, ratio {_down(ratio, 2)}, leaning {_up(lean * 1e3)} mrad and twice "
-            f"that as it goes: its head then swings {_up(swing(lean, length - level), 2)} m"
-        )
+        peak = float(peaks[0])
+        says = f"at rest it would stand, ratio {_down(ratio, 2)}, but it swings over: {says}"
+        if isfinite(peak):
+            says = (
+                f"it stands, ratio {_down(ratio, 2)}, leaning {_up(float(rests[0]) * 1e3)} "
+                f"mrad and {_up(peak * 1e3)} as it goes: its head then swings "
+                f"{_up(peak * abs(length - level), 2)} m"
+            )
     yield CardLine(
         topic="a tackle lost",
         words=f"tackle {lost} at heel {curve.heels[row]:.2f} m: {says}; side ropes manned at "

@@ -1,7 +1,8 @@
 """Whether a section that hangs free strikes something when a tackle is lost.
 
-It leans towards the lost corner, and suddenly twice as far as it then rests. Where that
-uses up a gap, side ropes at head and heel must be made fast for the pull that holds it.
+It leans towards the lost corner, and on the way there twice as far as it then rests, or
+more. Where that uses up a gap, side ropes at head and heel must be made fast for the pull
+that holds it.
 """
 
 from collections.abc import Iterator
@@ -15,7 +16,8 @@ from towerlift.findings import Bound, Finding
 from towerlift.nesting.margins import Margin
 from towerlift.plan.limits import UsualLimit
 from towerlift.rig.curves import HangCurve
-from towerlift.rig.recovery_swing import Ints, leans_after_loss, side_pull, swing
+from towerlift.rig.recovery_swing import side_pull
+from towerlift.rig.sudden import Ints, leans_after_loss
 
 CHECK = "recovery"
 # Heights along a haul at which the loss is tried, besides its worst. [m]
@@ -80,7 +82,7 @@ def struck_after_loss(case: Case, haul: Haul) -> Struck | None:
         rows = _rows(curve)
         if not rows.size:
             continue
-        leans = leans_after_loss(case.raise_, curve, rows)
+        _, leans = leans_after_loss(case.workshop, curve, rows)
         for margin in case.margins:
             if margin.passage != curve.passage or margin.gap is None:
                 continue
@@ -90,7 +92,7 @@ def struck_after_loss(case: Case, haul: Haul) -> Struck | None:
                 if not (abs(heel - curve.heels[row]) <= APART and np.isfinite(lean)):
                     continue
                 level = float(curve.lower[row, :, 2].mean() - curve.heels[row])
-                moved = swing(lean, margin.where[2] - heel - level)
+                moved = lean * abs(margin.where[2] - heel - level)
                 left = margin.gap - moved
                 if worst is None or left < worst.left:
                     worst = Struck(left=left, margin=margin, swing=moved, curve=curve, row=row)

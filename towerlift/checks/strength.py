@@ -20,7 +20,8 @@ from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats, HangCurve
 from towerlift.rig.losses import guided_losses, guiding
 from towerlift.rig.pulls import RopePath, line_coils, pawl_drop, rope_path, snatched
-from towerlift.rig.sudden import SUDDEN, sudden_loads
+from towerlift.rig.sudden import sudden_loads
+from towerlift.rig.sudden_guided import guided_sudden_loads
 from towerlift.shapes.solids import MassProperties
 
 CHECK = "rope strength"
@@ -173,7 +174,7 @@ def _lost(shop: Workshop, haul: Haul, curve: HangCurve) -> tuple[Floats, Floats]
     if haul.lift.guided:
         guides = guiding(shop, shop.raise_.passages[curve.passage], curve.heels)
         if guides.holds:
-            return guided_losses(curve, guides), guided_losses(curve, guides, swing=SUDDEN)
+            return guided_losses(curve, guides), guided_sudden_loads(shop, curve, guides)
     return curve.lost_tensions, sudden_loads(shop, curve)
 
 

@@ -122,6 +122,28 @@ def held_about(middle: Floats, guides: Guides | None, wind: Wind | None) -> Held
     """
     if guides is None and wind is None:
         return None
+    return _held(middle, guides, wind)
+
+
+def shoes_about(middle: Floats, guides: Guides) -> Held:
+    """Shoes about the middle of the lift points, without wind.
+
+    Parameters
+    ----------
+    middle : (m, 3) float
+        Mean of the lift points in the true hang. [m]
+    guides : Guides
+        Shoes.
+
+    Returns
+    -------
+    held : Held
+        For the energy.
+    """
+    return _held(middle, guides, None)
+
+
+def _held(middle: Floats, guides: Guides | None, wind: Wind | None) -> Held:
     m = len(middle)
     for each in (None if guides is None else guides.gap, None if wind is None else wind.force):
         if each is not None and len(each) != m:

@@ -37,7 +37,9 @@ from towerlift.mechanics.energy import (
     lengths_of,
     turned_points,
 )
+from towerlift.mechanics.guided import settle_guided
 from towerlift.mechanics.hang import Hang, HungLoad, pose_problem
+from towerlift.mechanics.shoes import Guides, shoes_about
 from towerlift.mechanics.swinging import Clock, Motion, swing_freely
 
 # Of the slowest mode, for which a motion is followed where a line may go slack; elsewhere one
@@ -47,6 +49,11 @@ PERIODS, PARTS = 3.0, 40.0
 PART = 0.02
 # A motion whose energy drifts by more of what was freed is none.
 DRIFT = 0.01
+# Steps in a period of the quickest when all shoes are pressed, of which half are at once;
+# clearance by which they all are. [m]
+BLOWS, PRESSED = 10.0, 1.0
+# Periods of the heave for which it is followed, and how often a step is halved.
+HEAVES, MOST_HALVINGS = 3.0, 5
 # Energy below which nothing swings. [J]
 _NOTHING = 1e-9
 
@@ -198,6 +205,82 @@ def follow_loss(
     freed = (gone * pulls**2 / whole.stiffness).sum(axis=1) / 2
     wrong = motion.toppled | (motion.drift > DRIFT * freed + _NOTHING)
     return replace(motion, peaks=np.where(wrong[:, None], np.inf, motion.peaks))
+
+
+def follow_between_shoes(
+    load: HungLoad, inertia: Floats, guides: Guides, lost: Flags
+) -> tuple[Motion, Flags]:
+    """The motion of a load between shoes after some of its lines have gone all at once.
+
+    Parameters
+    ----------
+    load : HungLoad
+        As hung, all lines there.
+    inertia : (m, 3, 3) float
+        About the centre of gravity, axes of the true hang. [kg m^2]
+    guides : Guides
+        Shoes that push and never pull, with their clearance. Friction takes no part: it
+        would only damp the motion.
+    lost : (m, n) bool
+        Which go.
+
+    Returns
+    -------
+    motion : Motion
+        Over three periods of the heave, that is past its first peaks and the blows of the
+        shoes about them. Loads are infinite where it topples, or where the energy
+        drifts by more than 1 % of what was freed.
+    rests : (m,) bool
+        Whether it rests with all its lines; where not, the motion is none.
+    """
+    before = settle_guided(load, guides)
+    held = shoes_about(load.middle, guides)
+    problem = replace(pose_problem(load, None, lost), held=held)
+    start = Pose(
+        shift=np.nan_to_num(before.shift),
+        turn=Rotation.from_rotvec(np.nan_to_num(before.turn)).as_matrix(),
+    )
+    mass = mass_matrix(problem, start, inertia)
+    heave = energy_curvature(problem, start)[:, 2, 2] / mass[:, 2, 2]
+    # Never more than half of the shoes are pressed at once: those of one side, high and low.
+    pressed = replace(problem, held=replace(held, gap=held.gap - PRESSED))
+    inverse = np.linalg.inv(np.linalg.cholesky(mass))
+    stiffness = inverse @ energy_curvature(pressed, start) @ np.swapaxes(inverse, 1, 2)
+    quickest = np.sqrt(np.linalg.eigvalsh(stiffness)[:, -1])
+    gone = (lost.astype(float) @ problem.member.T > 0) * 1.0
+    whole = replace(pose_problem(load, None, np.zeros_like(lost)), held=held)
+    pulls, _ = group_pulls(whole, start)
+    freed = (gone * pulls**2 / whole.stiffness).sum(axis=1) / 2
+    motion = _finely(
+        (problem, inertia, start),
+        Clock(seconds=2 * np.pi * HEAVES / np.sqrt(heave), step=2 * np.pi / quickest / BLOWS),
+        DRIFT * freed + _NOTHING,
+    )
+    wrong = motion.toppled | (motion.drift > DRIFT * freed + _NOTHING) | ~before.rests
+    peaks = np.where(wrong[:, None], np.inf, motion.peaks)
+    return replace(motion, peaks=np.where(lost, 0.0, peaks)), before.rests
+
+
+def _finely(what: tuple[LineProblem, Floats, Pose], clock: Clock, allowed: Floats) -> Motion:
+    """The motion, in shorter steps where the energy drifts by more than is allowed."""
+    problem, inertia, start = what
+    motion = swing_freely(problem, inertia, start, clock)
+    parts = {name: getattr(motion, name).copy() for name in Motion.__slots__}
+    step = clock.step.copy()
+    for _ in range(MOST_HALVINGS):
+        again = np.flatnonzero((parts["drift"] > allowed) & ~parts["toppled"])
+        if not again.size:
+            break
+        step[again] /= 2
+        finer = swing_freely(
+            problem.of(again),
+            inertia[again],
+            start.of(again),
+            Clock(seconds=clock.seconds[again], step=step[again]),
+        )
+        for name, rows in parts.items():
+            rows[again] = getattr(finer, name)
+    return Motion(**parts)
 
 
 def _pose(hang: Hang, cases: Flags) -> Pose:

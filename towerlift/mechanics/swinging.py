@@ -1,4 +1,4 @@
-"""The motion of a load on tension-only lines, nothing damping it, step by step.
+"""The motion of a load on tension-only lines and between shoes, nothing damping it.
 
 Leapfrog: momentum and place are moved in turn, which keeps the energy within a bound that
 does not grow with time. What it drifts all the same is told, so that a step that was too
@@ -62,12 +62,13 @@ class Motion:
 
 
 def swing_freely(problem: LineProblem, inertia: Floats, start: Pose, clock: Clock) -> Motion:
-    """Let each load go from rest, and follow it.
+    """Let each load go from rest, and follow it step by step.
 
     Parameters
     ----------
     problem : LineProblem
-        Load and the lines that are left; shoes are not followed.
+        Load, the lines that are left, and its shoes, if any: they push as springs, beyond
+        their clearance, and give all of it back. A steady force takes no part.
     inertia : (m, 3, 3) float
         About the centre of gravity, axes of the true hang. [kg m^2]
     start : Pose
@@ -79,19 +80,12 @@ def swing_freely(problem: LineProblem, inertia: Floats, start: Pose, clock: Cloc
     -------
     motion : Motion
         Of every case; one that topples is followed no further.
-
-    Raises
-    ------
-    ValueError
-        If there are shoes.
     """
-    if problem.held is not None:
-        raise ValueError("a load between shoes is not followed: their blows are not known")
     m, n = problem.anchors.shape[:2]
     peaks, told = np.zeros((m, n)), np.zeros((m, 4))
     _follow(
         problem.anchors, problem.arms, problem.centre, problem.weight,
-        problem.member.argmax(axis=0), problem.stiffness, problem.rest,
+        problem.member.argmax(axis=0), problem.stiffness, problem.rest, problem.loads.shoes,
         np.linalg.inv(inertia), start.shift, start.turn,
         clock.step, (clock.seconds / clock.step).astype(np.int64), peaks, told,
     )  # fmt: skip
@@ -111,6 +105,30 @@ _compiled = njit(cache=True, nogil=True)
 def _rotate(turn, arm, out):  # type: ignore[no-untyped-def]
     for a in range(3):
         out[a] = turn[a, 0] * arm[0] + turn[a, 1] * arm[1] + turn[a, 2] * arm[2]
+
+
+@_compiled
+def _push(shoes, shift, turn, force):  # type: ignore[no-untyped-def]
+    """Add force and moment of the shoes about the middle; their energy."""
+    energy = 0.0
+    for j in range(len(shoes)):
+        x = turn[0, 0] * shoes[j, 0] + turn[0, 1] * shoes[j, 1] + turn[0, 2] * shoes[j, 2]
+        y = turn[1, 0] * shoes[j, 0] + turn[1, 1] * shoes[j, 1] + turn[1, 2] * shoes[j, 2]
+        z = turn[2, 0] * shoes[j, 0] + turn[2, 1] * shoes[j, 1] + turn[2, 2] * shoes[j, 2]
+        closed = (shift[0] + x - shoes[j, 0]) * shoes[j, 3] - shoes[j, 6]
+        closed += (shift[1] + y - shoes[j, 1]) * shoes[j, 4]
+        closed += (shift[2] + z - shoes[j, 2]) * shoes[j, 5]
+        if closed > 0:
+            energy += 0.5 * shoes[j, 7] * closed * closed
+            along = -shoes[j, 7] * closed
+            p, q, r = along * shoes[j, 3], along * shoes[j, 4], along * shoes[j, 5]
+            force[0] += p
+            force[1] += q
+            force[2] += r
+            force[3] += y * r - z * q
+            force[4] += z * p - x * r
+            force[5] += x * q - y * p
+    return energy
 
 
 @_compiled
@@ -178,8 +196,8 @@ def _turned(turn, spin, time, out):  # type: ignore[no-untyped-def]
 
 @_compiled
 def _follow(  # type: ignore[no-untyped-def]  # noqa: PLR0913, PLR0915, PLR0917
-    anchors, arms, centre, weight, group, stiffness, rest, inverse, shifts, turns, steps,
-    counts, peaks, told,
+    anchors, arms, centre, weight, group, stiffness, rest, shoes, inverse, shifts, turns,
+    steps, counts, peaks, told,
 ):  # fmt: skip
     n, g = anchors.shape[1], stiffness.shape[1]
     force, tension = np.empty(6), np.empty(n)
@@ -199,7 +217,7 @@ def _follow(  # type: ignore[no-untyped-def]  # noqa: PLR0913, PLR0915, PLR0917
             energy = _pull(
                 anchors[case], arms[case], group, stiffness[case], rest[case], shift, turn,
                 work,
-            )  # fmt: skip
+            ) + _push(shoes[case], shift, turn, force)  # fmt: skip
             # About the centre of gravity, where the weight has no moment.
             moment[0] = force[3] - arm[1] * force[2] + arm[2] * force[1]
             moment[1] = force[4] - arm[2] * force[0] + arm[0] * force[2]

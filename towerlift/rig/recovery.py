@@ -10,10 +10,11 @@ from towerlift.motion.passages import Passage
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan.rigging import Lift
 from towerlift.rig.curves import Floats, HangCurve
-from towerlift.rig.losses import guided_losses, guiding
+from towerlift.rig.losses import Guiding, guiding
 from towerlift.rig.pulls import line_capstans, line_coils, pawl_drop, rope_path, snatched
 from towerlift.rig.recovery_ways import Drill, Ways, plan_lift, ways_of
-from towerlift.rig.sudden import SUDDEN, loads_after_loss, sudden_loads
+from towerlift.rig.sudden import loads_after_loss, sudden_loads
+from towerlift.rig.sudden_guided import guided_sudden_loads
 
 Failure = Literal["rope", "corner", "pawl", "capstan crew", "jam"]
 STEP = 0.5
@@ -124,7 +125,7 @@ def rehearse(
     Notes
     -----
     A rope or a corner goes all at once: what hangs free swings about its new rest in all
-    its modes, what shoes hold upright swings in heave only. A pawl that breaks lets
+    its modes, what shoes hold upright sinks and leans between them. A pawl that breaks lets
     the capstan run to its next stop, one pitch on. A crew that leaves changes no load. A
     jam loads the ropes until the crews stop, at a quarter more than is expected.
     """
@@ -194,19 +195,20 @@ class _Effect:
 _Loads = tuple[Floats, tuple[str, ...]]
 
 
-def _guided_loss(lines: _Lines, swing: float) -> Floats | None:
+def _holding(lines: _Lines) -> Guiding | None:
+    """Shoes that hold it upright, or None."""
     if not lines.lift.guided:
         return None
     guides = guiding(lines.shop, lines.passage, lines.curve.heels)
-    if not guides.holds:
-        return None
-    return guided_losses(lines.curve, guides, swing=swing)[lines.rows]
+    return guides if guides.holds else None
 
 
 def _rope(lines: _Lines) -> _Loads:
     """Peak on every tackle after the loss of whichever other hurts it most."""
-    peak = _guided_loss(lines, SUDDEN)
-    if peak is None:
+    guides = _holding(lines)
+    if guides is not None:
+        peak = guided_sudden_loads(lines.shop, lines.curve, guides)[lines.rows]
+    else:
         peak = sudden_loads(lines.shop, lines.curve)[lines.rows]
     worst = lines.curve.lost_line[lines.rows]
     name = lines.curve.lines[int(np.bincount(worst).argmax())]
@@ -222,7 +224,7 @@ def _corner(lines: _Lines) -> _Loads:
     points = _corners(lines.lift)
     at = np.array([points.index(line.lift_point) for line in lines.lift.lines])
     k, n = lines.tensions.shape
-    if _guided_loss(lines, 1.0) is not None:
+    if _holding(lines) is not None:
         # Kept upright by its shoes, its neighbours take half the weight each.
         shared = np.bincount(at)[at]
         half = lines.curve.weight[lines.rows][:, None, None] / 2 / shared

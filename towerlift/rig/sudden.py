@@ -1,10 +1,13 @@
 """What the tackles left take when some of a section that hangs free go all at once."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from towerlift.mechanics.hang import Hang, HungLoad, settle
 from towerlift.mechanics.sudden import Swing, follow_loss, swing_after
+from towerlift.mechanics.swinging import Motion
 from towerlift.motion.masses import moving_mass
 from towerlift.motion.passages import Passage
 from towerlift.nesting.pairs import Workshop
@@ -54,13 +57,34 @@ def _sudden_loads(shop: Workshop, curve: HangCurve) -> Floats:
     lost = np.eye(len(curve.lines), dtype=bool)
     # Where it finds no rest, before or after, the static loads say so already.
     peaks = np.fmax.reduce(_tried(shop, curve, rows, lost), axis=1)
+    return with_more(twice, rows, peaks)
+
+
+def with_more(twice: Floats, rows: Ints, peaks: Floats) -> Floats:
+    """Loads along a curve, with what the motion adds to them where it was followed.
+
+    Parameters
+    ----------
+    twice : (k, n) float
+        By twice the static change. [N]
+    rows : (r,) int
+        Samples at which the motion was followed, rising.
+    peaks : (r, n) float
+        What it gave there; not a number where it is not known. [N]
+
+    Returns
+    -------
+    loads : (k, n) float
+        In between, the greater share of both sides is added. [N]
+    """
     more = np.ones_like(peaks)
     stands = np.isfinite(twice[rows]) & ~np.isnan(peaks) & (twice[rows] > 0)
     np.divide(peaks, twice[rows], out=more, where=stands)
     more = np.maximum(more, 1.0)
-    place = np.searchsorted(rows, np.arange(len(curve.heels)))
+    samples = np.arange(len(twice))
+    place = np.searchsorted(rows, samples)
     above, below = np.minimum(place, len(rows) - 1), np.maximum(place - 1, 0)
-    here = rows[above] == np.arange(len(curve.heels))
+    here = rows[above] == samples
     beside = np.where(here[:, None], more[above], np.maximum(more[above], more[below]))
     return np.asarray(twice * beside)
 
@@ -129,45 +153,91 @@ def _hung(shop: Workshop, curve: HangCurve, rows: Ints, groups: Ints) -> HungLoa
     )
 
 
+def leans_after_loss(shop: Workshop, curve: HangCurve, rows: Ints) -> tuple[Floats, Floats]:
+    """How far a section that hangs free leans once the worst of its lines is lost.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan, shapes and raise.
+    curve : HangCurve
+        Loads along a passage; it must rest at the samples.
+    rows : (m,) int
+        Samples.
+
+    Returns
+    -------
+    rests, peaks : (m,) float
+        Angle from the true hang at rest after the loss, and the farthest on the way there
+        if it is lost all at once: the greatest of twice the one at rest, the sum of the
+        modes and the motion itself. Not a number where it finds no rest, infinite where it
+        swings over. [rad]
+    """
+    lost = np.arange(len(curve.lines))[None] == curve.lost_line[rows][:, None]
+    load = _hung(shop, curve, rows, np.arange(len(curve.lines)))
+    let_go = _let_go(shop, shop.raise_.passages[curve.passage], load, lost)
+    rests = np.hypot(let_go.after.turn[:, 0], let_go.after.turn[:, 1])
+    peaks = np.where(let_go.stands, np.fmax(let_go.swing.lean, SUDDEN * rests), np.nan)
+    on, motion = let_go.followed()
+    peaks[on] = np.maximum(peaks[on], np.where(motion.toppled, np.inf, motion.lean))
+    return rests, peaks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _LetGo:
+    """Loads that lose lines all at once: at rest before and after, and in between."""
+
+    load: HungLoad
+    inertia: Floats
+    before: Hang
+    after: Hang
+    swing: Swing
+    lost: Flags
+
+    @property
+    def stands(self) -> Flags:
+        return self.before.rests & self.after.rests
+
+    def followed(self) -> tuple[Ints, Motion]:
+        """The cases that stand, and their motion."""
+        on = np.flatnonzero(self.stands)
+        swing = Swing(**{name: getattr(self.swing, name)[on] for name in Swing.__slots__})
+        motion = follow_loss(
+            _some(self.load, on), self.inertia[on], _of(self.before, on), swing, self.lost[on]
+        )
+        return on, motion
+
+
+def _let_go(shop: Workshop, passage: Passage, load: HungLoad, lost: Flags) -> _LetGo:
+    turn = shop.raise_.shaft_from_section(0.0)[:3, :3]
+    own = turn @ moving_mass(shop.shapes, passage).inertia @ turn.T
+    inertia = np.repeat(own[None], len(lost), axis=0)
+    before, after = settle(load), settle(load, lost=lost)
+    return _LetGo(
+        load=load,
+        inertia=inertia,
+        before=before,
+        after=after,
+        swing=swing_after(load, inertia, before, after, lost),
+        lost=lost,
+    )
+
+
 def _peaks(shop: Workshop, passage: Passage, load: HungLoad, lost: Flags) -> Floats:
     """Peaks of every case, (r m, n); infinite where it goes over on the way."""
     r, m = len(load.weight), len(lost)
-    before, gone = _repeated(settle(load), m), np.tile(lost, (r, 1))
-    load = HungLoad(
-        upper=np.repeat(load.upper, m, axis=0),
-        lower=np.repeat(load.lower, m, axis=0),
-        stiffness=np.repeat(load.stiffness, m, axis=0),
-        weight=np.repeat(load.weight, m),
-        centre=np.repeat(load.centre, m, axis=0),
-        groups=load.groups,
-    )
-    turn = shop.raise_.shaft_from_section(0.0)[:3, :3]
-    own = turn @ moving_mass(shop.shapes, passage).inertia @ turn.T
-    inertia = np.repeat(own[None], r * m, axis=0)
-    after = settle(load, lost=gone)
-    swing = swing_after(load, inertia, before, after, gone)
+    gone = np.tile(lost, (r, 1))
+    let_go = _let_go(shop, passage, _some(load, np.repeat(np.arange(r), m)), gone)
+    before, after, stands = let_go.before, let_go.after, let_go.stands[:, None]
     twice = before.tensions + SUDDEN * (after.tensions - before.tensions)
-    stands = (before.rests & after.rests)[:, None]
-    peaks = np.where(stands, np.fmax(swing.peaks, twice), np.nan)
-    on = np.flatnonzero(stands)
-    if on.size:
-        part = follow_loss(
-            _some(load, on), inertia[on], _of(before, on), _swing_of(swing, on), gone[on]
-        )
-        peaks[on] = np.maximum(peaks[on], part.peaks)
+    peaks = np.where(stands, np.fmax(let_go.swing.peaks, twice), np.nan)
+    on, motion = let_go.followed()
+    peaks[on] = np.maximum(peaks[on], motion.peaks)
     return np.where(gone & stands, 0.0, peaks)
-
-
-def _repeated(hang: Hang, m: int) -> Hang:
-    return _of(hang, np.repeat(np.arange(len(hang.rests)), m))
 
 
 def _of(hang: Hang, cases: Ints) -> Hang:
     return Hang(**{name: getattr(hang, name)[cases] for name in Hang.__slots__})
-
-
-def _swing_of(swing: Swing, cases: Ints) -> Swing:
-    return Swing(**{name: getattr(swing, name)[cases] for name in Swing.__slots__})
 
 
 def _some(load: HungLoad, cases: Ints) -> HungLoad:

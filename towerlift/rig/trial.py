@@ -1,6 +1,6 @@
 """One lift at one height with something going wrong: where the section goes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -111,6 +111,8 @@ class LiftTrial:
     ----------
     plan : Plan
         As written.
+    shop : Workshop
+        Shapes and raise.
     passage : Passage
         What moves.
     rigged : RiggedLift
@@ -125,13 +127,12 @@ class LiftTrial:
         Half width at the shoes. [m]
     swelling : float
         Of one side of the section and of what carries its rails, together. [m]
-    outlines : tuple
-        For the wind.
     pairs : tuple of Pair
         What it passes.
     """
 
     plan: Plan
+    shop: Workshop
     passage: Passage
     rigged: RiggedLift
     weight: float
@@ -139,8 +140,13 @@ class LiftTrial:
     guides: tuple[Guide, ...]
     half: float
     swelling: float
-    outlines: Outlines
     pairs: tuple[Pair, ...]
+
+    @property
+    def outlines(self) -> Outlines:
+        """Of all that moves, for the wind."""
+        key = ("outlines of what moves", self.passage.index)
+        return self.shop.kept(key, lambda: outlines_of(self.shop.shapes, self.passage))
 
     def at(self, heel: float, trouble: Trouble, way: Way = "at rest") -> Astray:
         """Where the section goes at a height.
@@ -207,7 +213,7 @@ class LiftTrial:
         )
 
     def _pose(self, heel: float) -> Floats:
-        return self.pairs[0].shop.raise_.shaft_from_section(heel)
+        return self.shop.raise_.shaft_from_section(heel)
 
     def wrong_at(self, row: int, trouble: Trouble) -> Disturbance:
         """A trouble as the balance of forces takes it.
@@ -443,19 +449,43 @@ def lift_trial(shop: Workshop, passage: Passage) -> LiftTrial:
     ValueError
         If no lift hauls it.
     """
+    pairs = tuple(
+        each
+        for each in passing_pairs(shop)
+        if each.passage.index == passage.index and each.unmeant
+    )
+    return replace(guided_trial(shop, passage), pairs=pairs)
+
+
+def guided_trial(shop: Workshop, passage: Passage) -> LiftTrial:
+    """A passage made ready for what its lines and shoes do; it passes nothing.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan, shapes and raise.
+    passage : Passage
+        One that a lift hauls.
+
+    Returns
+    -------
+    trial : LiftTrial
+        Without anything that it could meet.
+
+    Raises
+    ------
+    ValueError
+        If no lift hauls it.
+    """
     if passage.lift is None or not passage.moving:
         raise ValueError(f"no lift hauls anything in passage {passage.index}")
     plan = shop.plan
     rigged = rigged_lift(plan, shop.raise_, passage)
     mass = moving_mass(shop.shapes, passage)
     guides = section_guides(shop, passage) if rigged.lift.guided else ()
-    pairs = tuple(
-        each
-        for each in passing_pairs(shop)
-        if each.passage.index == passage.index and each.unmeant
-    )
     return LiftTrial(
         plan=plan,
+        shop=shop,
         passage=passage,
         rigged=rigged,
         weight=mass.mass * STANDARD_GRAVITY,
@@ -463,6 +493,5 @@ def lift_trial(shop: Workshop, passage: Passage) -> LiftTrial:
         guides=guides,
         half=float(np.abs(rigged.lower[0, :, :2] - rigged.lower[0, :, :2].mean(axis=0)).max()),
         swelling=guide_swelling(plan, passage, guides),
-        outlines=outlines_of(shop.shapes, passage),
-        pairs=pairs,
+        pairs=(),
     )

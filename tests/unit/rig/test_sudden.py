@@ -15,7 +15,9 @@ from towerlift.motion.masses import moving_mass
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan import read_plan
 from towerlift.rig import hang_curves
-from towerlift.rig.sudden import loads_after_loss, sudden_loads, tried
+from towerlift.rig.losses import guided_losses, guiding
+from towerlift.rig.sudden import leans_after_loss, loads_after_loss, sudden_loads, tried
+from towerlift.rig.sudden_guided import guided_sudden_loads
 from towerlift.shapes import build_shapes
 
 FOLDER = Path(__file__).parents[3] / "meshes" / "tidewatch"
@@ -130,6 +132,26 @@ def test_the_corrected_rig_is_never_below_twice_the_static_change(corrected):
         assert np.all(loads <= 1.02 * twice)
 
 
+def test_between_shoes_it_is_never_below_twice_the_sinking_and_all_the_lean(corrected):
+    shop, curves = corrected
+    above: dict[str, float] = {}
+    for curve in curves:
+        if not next(each for each in shop.plan.lifts if each.name == curve.lift).guided:
+            continue
+        guides = guiding(shop, shop.raise_.passages[curve.passage], curve.heels)
+        assert guides.holds
+        twice = guided_losses(curve, guides, swing=2.0)
+        loads = guided_sudden_loads(shop, curve, guides)
+        assert np.all(loads >= twice * (1 - 1e-12))
+        assert np.all(np.isfinite(loads))
+        more = (loads / twice).max()
+        above[curve.stage] = max(more, above.get(curve.stage, 1.0))
+    # Where few shoes are left to it, it leans into them while it sinks: the sum of the two
+    # at rest is passed. Deep between its shoes it is not.
+    assert 1.02 < above["L4"] < 1.2
+    assert above["L3b"] == 1.0
+
+
 def test_between_the_heights_tried_the_greater_of_both_sides_counts(corrected):
     shop, curves = corrected
     curve = l2(curves, ("belfry",))
@@ -141,6 +163,22 @@ def test_between_the_heights_tried_the_greater_of_both_sides_counts(corrected):
     for first, last in pairwise(rows):
         both = np.maximum(more[first], more[last])
         np.testing.assert_allclose(more[first + 1 : last], np.tile(both, (last - first - 1, 1)))
+
+
+def test_a_section_swings_farther_than_twice_its_lean_at_rest(corrected):
+    """The belfry heaves and leans at once: the motion passes what one mode would give."""
+    shop, curves = corrected
+    curve = l2(curves, ("belfry",))
+    rests, peaks = leans_after_loss(shop, curve, tried(curve))
+    assert np.all(peaks >= 2 * rests)
+    assert np.all(peaks <= 2.5 * rests)
+    assert (peaks / rests).max() > 2.02
+
+
+def test_what_swings_over_has_no_greatest_lean(good_coils):
+    shop, curves = good_coils
+    _, peaks = leans_after_loss(shop, l2(curves, ("belfry", "spire")), np.array([0]))
+    assert np.isinf(peaks[0])
 
 
 def test_another_curve_of_the_same_passage_is_reckoned_for_itself(good_coils):
