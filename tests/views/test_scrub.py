@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from math import pi
 from time import sleep
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -371,6 +372,20 @@ def test_the_widget_answers_what_it_is_asked(starter_outcome, monkeypatch):
     assert sent[0][1][1] == sent[1][1][0] == view.parcel
     assert sent[2][0]["number"] == 7
     assert sent[2][1][0].startswith(b"\x89PNG")
+
+
+def test_the_still_is_left_once_when_the_live_picture_is_there(starter_outcome, monkeypatch):
+    view = ScrubView(starter_outcome)
+    left = []
+    monkeypatch.setattr(view, "send", lambda content, buffers=None: None)
+    view._left = SimpleNamespace(update=lambda shown: left.append(shown.data))
+    view._heard(view, {"ask": "parcel"}, [])
+    assert left == []
+    for _ in range(2):
+        view._heard(view, {"ask": "left"}, [])
+    assert len(left) == 1
+    assert f"towerlift-{view.key}" in left[0]
+    assert starter_outcome.plan.name in left[0]
 
 
 @pytest.mark.parametrize("position", [-0.1, float("nan"), 1e9])

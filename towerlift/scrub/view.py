@@ -139,9 +139,10 @@ class ScrubView(anywidget.AnyWidget):
         asked = content.get("ask")
         if asked == "all":
             self.send({"give": "all"}, buffers=[bundle(), self.parcel])
-            self._leave_still()
         elif asked == "parcel":
             self.send({"give": "parcel"}, buffers=[self.parcel])
+        elif asked == "left":
+            # The live picture is there: drawing another now keeps nobody waiting.
             self._leave_still()
         elif asked == "gaps":
             run = frozenset(int(passage) for passage in content["run"])

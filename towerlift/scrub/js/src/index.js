@@ -35,6 +35,7 @@ export async function mountWidget(parent, packed, model) {
     off: (name, heard) => model.off(name, heard),
     send: (message) => model.send(message),
     live: true,
+    begun: () => model.send({ ask: "left" }),
   };
   const view = await mounted(parent, packed, host);
   view.open(model.get("finding"), model.get("position"));

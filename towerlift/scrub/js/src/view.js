@@ -19,6 +19,7 @@ import css from "./style.css";
 const STILL_PAUSE = 0.5; // how long a step that does not travel is shown while playing [s]
 const LENS_NEAREST = 0.45; // least height that the lens shows [m]
 const SETTLE = 350; // after which a still picture is drawn once more, finer [ms]
+const LATEST = 3000; // until which what can wait waits for the first picture [ms]
 const REST = 400; // after which the kernel is told where we are, if it wants to know [ms]
 const IDENTITY = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1];
 const MARKED = [178, 38, 88];
@@ -31,7 +32,8 @@ const CHOSEN = [244, 196, 48];
  * @typedef {{get: (name: string) => any, set: (name: string, value: any) => void,
  *   on: (name: string, heard: (...rest: any[]) => void) => void,
  *   off: (name: string, heard: (...rest: any[]) => void) => void,
- *   send: (message: any) => void, live: boolean, stills?: () => Still[]}} Host
+ *   send: (message: any) => void, live: boolean, stills?: () => Still[],
+ *   begun?: () => void}} Host
  * @typedef {{position: number, words: string, png: string}} Still a picture in base 64
  */
 
@@ -97,8 +99,9 @@ export class View {
     /** Findings in the list. @type {number[]} */
     this.listed = [];
     this.unlisted = true;
-    /** @type {ReturnType<typeof setTimeout> | undefined} */
-    this.listing = undefined;
+    this.begun = false;
+    /** Comes to what waits for the first picture, even where that does not come. */
+    this.beginning = setTimeout(() => this.begin(), LATEST);
     this.rehearsed = false;
     /** @type {HTMLImageElement | null} */
     this.still = null;
@@ -409,8 +412,11 @@ export class View {
     }
     this.now = this.gather();
     this.draw();
-    // Long lists take as long to lay out as the picture to draw: they come after the first.
-    if (this.unlisted) this.listing ??= setTimeout(() => this.list());
+    if (!this.begun) {
+      this.begun = true;
+      clearTimeout(this.beginning);
+      this.beginning = setTimeout(() => this.begin());
+    }
     showStrips(this);
     showWords(this);
     drawOver(this);
@@ -418,10 +424,14 @@ export class View {
     if (this.picture?.software && !this.playing) this.settling = setTimeout(() => this.settle(), SETTLE);
   }
 
-  list() {
+  /** What takes as long as the first picture and can wait until that is seen: long lists, and
+   * what the kernel does beside. */
+  begin() {
+    if (!this.unlisted) return;
     this.unlisted = false;
     listFindings(this);
     listBodies(this);
+    this.host.begun?.();
   }
 
   /** The last picture once more with finer lines, now that nothing waits for it. */
@@ -641,7 +651,7 @@ export class View {
     clearTimeout(this.settling);
     clearTimeout(this.resting);
     clearTimeout(this.hovering);
-    clearTimeout(this.listing);
+    clearTimeout(this.beginning);
     this.picture?.dispose();
     this.picture = null;
     this.style.remove();
