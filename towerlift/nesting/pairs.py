@@ -346,6 +346,25 @@ def passing_pairs(shop: Workshop) -> Iterator[Pair]:
                     yield Pair(shop=shop, passage=passage, moving=moving, against=against)
 
 
+def hidden_pairs(shop: Workshop) -> Iterator[Pair]:
+    """Every moving section with what the holes of the scan may hold.
+
+    Parameters
+    ----------
+    shop : Workshop
+        Plan, shapes and raise.
+
+    Yields
+    ------
+    pair : Pair
+        One beside each pair with the shaft; none where nothing is hidden.
+    """
+    if shop.shapes.unseen:
+        for pair in passing_pairs(shop):
+            if pair.against == SHAFT:
+                yield replace(pair, against=UNSEEN)
+
+
 def proven(gap: PathGap, need: float = TOUCH) -> float | None:
     """What a gap is proven not to be below; minus the depth where bodies meet. [m]
 

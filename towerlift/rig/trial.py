@@ -13,7 +13,7 @@ from towerlift.mechanics.shoes import Guides, Wind
 from towerlift.motion.masses import moving_mass
 from towerlift.motion.passages import Passage, PoseChange
 from towerlift.nesting.guides import Guide, bearing_stretch, section_guides
-from towerlift.nesting.pairs import Pair, Workshop, passing_pairs
+from towerlift.nesting.pairs import Pair, Workshop, hidden_pairs, passing_pairs
 from towerlift.plan.bodies import Face
 from towerlift.plan.model import Plan
 from towerlift.rig.curves import Floats
@@ -451,7 +451,7 @@ def lift_trial(shop: Workshop, passage: Passage) -> LiftTrial:
     """
     pairs = tuple(
         each
-        for each in passing_pairs(shop)
+        for each in (*passing_pairs(shop), *hidden_pairs(shop))
         if each.passage.index == passage.index and each.unmeant
     )
     return replace(guided_trial(shop, passage), pairs=pairs)

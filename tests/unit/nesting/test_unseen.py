@@ -18,6 +18,7 @@ from towerlift.findings import Verdict
 from towerlift.nesting.pairs import SHAFT, passing_pairs
 from towerlift.nesting.resting import rest_gaps
 from towerlift.nesting.unseen import approaches, doubtful, hole_notes
+from towerlift.rig.trial import lift_trial
 from towerlift.shapes.unseen import UNSEEN
 
 WINDOW = {("north", 2, 10), ("north", 3, 10), ("north", 2, 11), ("north", 3, 11)}
@@ -243,3 +244,16 @@ def test_a_rope_that_passes_a_hole_is_asked_about_it(tmp_path):
     assert corners[:, 1] == pytest.approx(1.5)
     assert corners[:, 2].min() == pytest.approx(5.0)
     assert not shop.body(UNSEEN, frozenset(), shop.assembly(UNSEEN, frozenset())).closed
+
+
+def test_a_section_out_of_true_is_held_off_what_a_hole_may_hold(tmp_path):
+    """What if, and every rehearsed loss: nearest pieces are sought there as well."""
+    plan = scanned(tmp_path, *room(1.5, 12.0, without=WINDOW))
+    shop = workshop(plan, tmp_path)
+    passage = next(p for p in shop.raise_.moving_passages if p.step == "lift")
+    against = [pair.against for pair in lift_trial(shop, passage).pairs]
+    assert UNSEEN in against
+    assert SHAFT in against
+    plan = scanned(tmp_path, *room(1.5, 12.0))
+    shop = workshop(plan, tmp_path)
+    assert UNSEEN not in [pair.against for pair in lift_trial(shop, passage).pairs]
