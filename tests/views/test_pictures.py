@@ -263,18 +263,19 @@ def test_colours_follow_the_species_before_the_part():
 
 
 def test_a_hole_of_the_scan_is_shown_and_named():
-    """In the north wall, seen from the south through the open side of the shaft."""
+    """In the north wall, 5 mm behind the wall of the survey, seen from the south."""
     h = made.HALF_SHAFT
-    rim = np.array([[-2.4, h, 14.0], [2.4, h, 14.0], [2.4, h, 17.0], [-2.4, h, 17.0]])
+    y = h + 0.005
+    rim = np.array([[-2.4, y, 13.0], [2.4, y, 13.0], [2.4, y, 15.5], [-2.4, y, 15.5]])
     hole = Unseen(number=1, hole=Hole(rim=rim, outline=False), face=Face.NORTH, round=False)
     shapes = replace(OUTCOME.shapes, unseen=(hole,))
     scene = build_scene(replace(OUTCOME, shapes=shapes))
     (body,) = (body for body in scene.bodies if body.name == UNSEEN)
-    assert body.marks == ("hole 1 in the scan, north wall, z 14.00 to 17.00 m",)
+    assert body.marks == ("hole 1 in the scan, north wall, z 13.00 to 15.50 m",)
     assert UNSEEN not in {body.name for body in build_scene(OUTCOME).bodies}
     shown, bare = (shot(each, PASSAGES[0], 0.0) for each in (scene, build_scene(OUTCOME)))
     changed = np.argwhere((shown != bare).any(axis=2))
     # The hole itself, and its name at the right edge.
-    assert looks_like(shown[at(0.0, 15.5)], NOT_SEEN)
-    assert not looks_like(bare[at(0.0, 15.5)], NOT_SEEN)
+    assert looks_like(shown[at(0.0, 14.5)], NOT_SEEN)
+    assert not looks_like(bare[at(0.0, 14.5)], NOT_SEEN)
     assert (changed[:, 1] > SIZE[0] - 20).any()

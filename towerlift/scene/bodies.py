@@ -1,7 +1,7 @@
 """What is drawn in 3D: every body once, with its colours and what it moves with."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -22,6 +22,8 @@ from towerlift.workflow import Outcome
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Colours = NDArray[np.uint8]
+
+DRAWN_IN = 0.03  # how far before the wall a hole of its scan is drawn [m]
 
 
 class Kind(StrEnum):
@@ -214,7 +216,13 @@ def _body(solid: Solid, kind: Kind, rides: str | None, members: Iterable[Member]
 def _not_seen(shapes: Shapes) -> Iterator[Body]:
     """Holes of the scan, closed by the worst that they may hold and named as such."""
     if shapes.unseen:
-        yield _shaft(unseen_solid(shapes.unseen), NOT_SEEN)
+        solid = unseen_solid(shapes.unseen)
+        # Drawn a little into the room, so that the wall of a survey does not hide it.
+        low, high = shapes.shaft.vertices.min(axis=0), shapes.shaft.vertices.max(axis=0)
+        inward = (low + high) / 2 - solid.vertices
+        inward[:, 2] = 0.0
+        inward *= DRAWN_IN / np.maximum(np.linalg.norm(inward, axis=1), DRAWN_IN)[:, None]
+        yield _shaft(replace(solid, vertices=solid.vertices + inward), NOT_SEEN)
 
 
 def _shaft(solid: Solid, colour: Rgb) -> Body:
