@@ -10,17 +10,21 @@ from numpy.typing import NDArray
 
 from towerlift.gaps.cache import kernel
 from towerlift.gaps.search import (
+    axes_apart,
     box_gap2,
     box_size,
-    facing_gap,
+    faces_off,
     is_skipped,
+    level_share,
     move_box,
     move_triangle,
+    piece_faces_off,
+    rings_off,
     slab_gap,
     triangle_boxes_gap2,
     wall_gap,
 )
-from towerlift.gaps.tree import WALL_SIZE, TreeArrays
+from towerlift.gaps.tree import TreeArrays
 from towerlift.gaps.triangles import triangle_depth, triangle_gap2
 
 Array = NDArray[np.float64]
@@ -51,16 +55,29 @@ def nearest_pair(
     receives the nearest points. Returns -1 if the stack was too short; nothing
     is then proved.
     """
-    boxes = np.empty((moving.child.size, 6))
-    triangles = np.empty((moving.triangles.shape[0], 9))
-    known = np.zeros(moving.child.size, np.bool_)
+    # Named once, as a tuple taken apart in the innermost steps costs more than they do.
+    boxes_a, walls_a, radii_a, size_a = moving.boxes, moving.walls, moving.radii, moving.size
+    boxes_b, walls_b, radii_b, size_b = fixed.boxes, fixed.walls, fixed.radii, fixed.size
+    child_a, first_a, bulks_a = moving.child, moving.first, moving.bulk
+    child_b, first_b, bulks_b = fixed.child, fixed.first, fixed.bulk
+    pieces_a, pieces_b, planes_a, planes_b = (
+        moving.triangles,
+        fixed.triangles,
+        moving.planes,
+        fixed.planes,
+    )
+    boxes = np.empty((child_a.size, 6))
+    triangles = np.empty((pieces_a.shape[0], 9))
+    known = np.zeros(child_a.size, np.bool_)
     stack, bounds = np.empty((entries, 2), np.int32), np.empty(entries)
     n_fixed = np.int64(1) << 32
     least2 = math.inf
     if pair[0] >= 0:
-        move_triangle(moving.triangles, pair[0], turns, shifts, 0, triangles, pair[0])
-        least2 = triangle_gap2(triangles, pair[0], fixed.triangles, pair[1], math.inf, places)
-    move_box(moving.boxes, roots[0], turns, shifts, 0, boxes, roots[0])
+        move_triangle(pieces_a, pair[0], turns, shifts, 0, triangles, pair[0])
+        least2 = triangle_gap2(triangles, pair[0], pieces_b, pair[1], math.inf, places)
+    apart = axes_apart(moving, roots[0], fixed, turns, shifts, 0)
+    level = level_share(fixed)
+    move_box(boxes_a, roots[0], turns, shifts, 0, boxes, roots[0])
     stack[0, 0], stack[0, 1], bounds[0] = roots[0], roots[1], 0.0
     top = 1
     while top > 0:
@@ -68,30 +85,41 @@ def nearest_pair(
         if bounds[top] >= least2:
             continue
         a, b = stack[top, 0], stack[top, 1]
-        bulk_a, bulk_b = moving.bulk[a], fixed.bulk[b]
+        bulk_a, bulk_b = bulks_a[a], bulks_b[b]
         if bulk_a < 0.0 and bulk_b < 0.0:
-            low, high = moving.first[a], moving.first[a] + moving.size[a]
+            low, high = first_a[a], first_a[a] + size_a[a]
             if not known[a]:
                 known[a] = True
                 for i in range(low, high):
-                    move_triangle(moving.triangles, i, turns, shifts, 0, triangles, i)
-            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
-                slab = wall_gap(
-                    moving.boxes, moving.walls, a, turns, shifts, 0, fixed.planes, j
-                )
+                    move_triangle(pieces_a, i, turns, shifts, 0, triangles, i)
+            for j in range(first_b[b], first_b[b] + size_b[b]):
+                slab = wall_gap(boxes_a, walls_a, a, turns, shifts, 0, 0, 0.0, planes_b, j)
                 if slab > 0.0 and slab * slab >= least2:
                     continue
                 for i in range(low, high):
-                    slab = slab_gap(triangles, i, fixed.planes, j)
+                    slab = slab_gap(triangles, i, planes_b, j)
                     if slab > 0.0 and slab * slab >= least2:
                         continue
-                    if triangle_boxes_gap2(triangles, i, fixed.triangles, j) >= least2:
+                    if triangle_boxes_gap2(triangles, i, pieces_b, j) >= least2:
+                        continue
+                    if piece_faces_off(
+                        planes_a,
+                        i,
+                        turns,
+                        shifts,
+                        0,
+                        0,
+                        0.0,
+                        pieces_b,
+                        j,
+                        least2,
+                    ):
                         continue
                     if skip.size and is_skipped(
                         skip, moving.members[i] * n_fixed + fixed.members[j]
                     ):
                         continue
-                    gap2 = triangle_gap2(triangles, i, fixed.triangles, j, least2, places)
+                    gap2 = triangle_gap2(triangles, i, pieces_b, j, least2, places)
                     if gap2 < least2:
                         least2 = gap2
                         pair[0], pair[1] = i, j
@@ -100,43 +128,61 @@ def nearest_pair(
             return -1.0
         a0, a1, b0, b1 = a, a, b, b
         if bulk_a >= bulk_b:
-            a0 = moving.child[a]
+            a0 = child_a[a]
             a1 = a0 + 1
             if not known[a]:
                 known[a] = True
-                move_box(moving.boxes, a0, turns, shifts, 0, boxes, a0)
-                move_box(moving.boxes, a1, turns, shifts, 0, boxes, a1)
+                move_box(boxes_a, a0, turns, shifts, 0, boxes, a0)
+                move_box(boxes_a, a1, turns, shifts, 0, boxes, a1)
         else:
-            b0 = fixed.child[b]
+            b0 = child_b[b]
             b1 = b0 + 1
-        near, far = box_gap2(boxes, a0, fixed.boxes, b0), box_gap2(boxes, a1, fixed.boxes, b1)
+        near, far = box_gap2(boxes, a0, boxes_b, b0), box_gap2(boxes, a1, boxes_b, b1)
         if far < near:
             a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
         # The nearer child goes on top, to bring the least down early.
-        if far < least2 and fixed.size[b1] <= WALL_SIZE:
-            slab = wall_gap(moving.boxes, moving.walls, a1, turns, shifts, 0, fixed.walls, b1)
-            if slab > 0.0 and slab * slab >= least2:
-                far = math.inf
-        if far < least2 and moving.size[a1] <= WALL_SIZE:
-            slab = facing_gap(
-                moving.walls, a1, turns, shifts, 0, 0, 0.0, fixed.boxes, fixed.walls, b1
+        if (
+            far < least2
+            and not rings_off(radii_a, a1, radii_b, b1, apart, level, least2)
+            and not faces_off(
+                boxes_a,
+                walls_a,
+                size_a,
+                a1,
+                turns,
+                shifts,
+                0,
+                0,
+                0.0,
+                boxes_b,
+                walls_b,
+                size_b,
+                b1,
+                least2,
             )
-            if slab > 0.0 and slab * slab >= least2:
-                far = math.inf
-        if far < least2:
+        ):
             stack[top, 0], stack[top, 1], bounds[top] = a1, b1, far
             top += 1
-        if near < least2 and fixed.size[b0] <= WALL_SIZE:
-            slab = wall_gap(moving.boxes, moving.walls, a0, turns, shifts, 0, fixed.walls, b0)
-            if slab > 0.0 and slab * slab >= least2:
-                near = math.inf
-        if near < least2 and moving.size[a0] <= WALL_SIZE:
-            slab = facing_gap(
-                moving.walls, a0, turns, shifts, 0, 0, 0.0, fixed.boxes, fixed.walls, b0
+        if (
+            near < least2
+            and not rings_off(radii_a, a0, radii_b, b0, apart, level, least2)
+            and not faces_off(
+                boxes_a,
+                walls_a,
+                size_a,
+                a0,
+                turns,
+                shifts,
+                0,
+                0,
+                0.0,
+                boxes_b,
+                walls_b,
+                size_b,
+                b0,
+                least2,
             )
-            if slab > 0.0 and slab * slab >= least2:
-                near = math.inf
-        if near < least2:
+        ):
             stack[top, 0], stack[top, 1], bounds[top] = a0, b0, near
             top += 1
     return least2

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from towerlift.gaps.cache import inlined, kernel
 from towerlift.gaps.nearest import CONTACT
 from towerlift.gaps.path import Motion
-from towerlift.gaps.search import move_box, move_triangle, node_reach
+from towerlift.gaps.search import move_box, move_triangle
 from towerlift.gaps.tree import TreeArrays
 from towerlift.gaps.triangles import triangle_gap2
 
@@ -239,40 +239,6 @@ def run_box(
     moved[node, 3] = max(moved[node, 3], high0)
     moved[node, 4] = max(moved[node, 4], high1)
     moved[node, 5] = max(moved[node, 5], high2)
-
-
-@inlined
-def run_wall_gap(
-    boxes: Singles,
-    facings: Singles,
-    a: int,
-    turns: Array,
-    shifts: Array,
-    k: int,
-    swing: float,
-    walls: Singles,
-    b: int,
-) -> float:
-    """Distance of a node from a fixed slab, along its direction, over all of step k.
-
-    The reach at the start of the step, shifted to both ends; `swing` is the most
-    by which turning over the step can move any point of the body.
-    """
-    x, y, z = walls[b, 0], walls[b, 1], walls[b, 2]
-    low, high = node_reach(
-        boxes,
-        facings,
-        a,
-        turns[k, 0, 0] * x + turns[k, 1, 0] * y + turns[k, 2, 0] * z,
-        turns[k, 0, 1] * x + turns[k, 1, 1] * y + turns[k, 2, 1] * z,
-        turns[k, 0, 2] * x + turns[k, 1, 2] * y + turns[k, 2, 2] * z,
-    )
-    start = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
-    end = x * shifts[k + 1, 0] + y * shifts[k + 1, 1] + z * shifts[k + 1, 2]
-    low += min(start, end)
-    high += max(start, end)
-    gap: float = max(low - walls[b, 4], walls[b, 3] - high) - swing
-    return gap
 
 
 @kernel

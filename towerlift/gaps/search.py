@@ -3,10 +3,13 @@
 # ruff: noqa: PLR0913, PLR0917
 # A kernel takes rows and scalars: records of them would be copied in the inner loop.
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from towerlift.gaps.cache import inlined, kernel
+from towerlift.gaps.tree import LAST_DIGITS, WALL_SIZE, TreeArrays
 
 Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -135,6 +138,23 @@ def node_reach(
 
 
 @inlined
+def pieces_reach(
+    triangles: Array, first: int, last: int, x: float, y: float, z: float
+) -> tuple[float, float]:
+    """Least and greatest reach of pieces `first` up to `last` along (x, y, z)."""
+    low, high = math.inf, -math.inf
+    for i in range(first, last):
+        for k in range(3):
+            reach = (
+                x * triangles[i, 3 * k]
+                + y * triangles[i, 3 * k + 1]
+                + z * triangles[i, 3 * k + 2]
+            )
+            low, high = min(low, reach), max(high, reach)
+    return low, high
+
+
+@inlined
 def wall_gap(
     boxes: Singles,
     facings: Singles,
@@ -142,14 +162,18 @@ def wall_gap(
     turns: Array,
     shifts: Array,
     k: int,
+    end: int,
+    swing: float,
     walls: Singles,
     b: int,
 ) -> float:
-    """Distance of a node from a fixed slab along the slab's direction, at pose k.
+    """Distance of a node from a fixed slab along the slab's direction.
 
-    `facings` are the slabs of the moving nodes, `walls` those of fixed nodes or
-    of single pieces. Negative if the reaches overlap; never more than the true
-    distance.
+    From pose k to pose `end`: the reach at pose k, shifted to both; `swing` is
+    the most by which turning from one to the other can move any point of the
+    body. The same pose twice and no swing for a single pose. `facings` are the
+    slabs of the moving nodes, `walls` those of fixed nodes or of single pieces.
+    Negative if the reaches overlap; never more than the true distance.
     """
     x, y, z = walls[b, 0], walls[b, 1], walls[b, 2]
     low, high = node_reach(
@@ -160,41 +184,129 @@ def wall_gap(
         turns[k, 0, 1] * x + turns[k, 1, 1] * y + turns[k, 2, 1] * z,
         turns[k, 0, 2] * x + turns[k, 1, 2] * y + turns[k, 2, 2] * z,
     )
-    away = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
-    gap: float = max(low + away - walls[b, 4], walls[b, 3] - high - away)
-    return gap
+    first = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
+    last = x * shifts[end, 0] + y * shifts[end, 1] + z * shifts[end, 2]
+    gap: float = max(
+        low + min(first, last) - walls[b, 4], walls[b, 3] - high - max(first, last)
+    )
+    return gap - swing
 
 
 @inlined
-def facing_gap(
-    facings: Singles,
-    a: int,
-    turns: Array,
-    shifts: Array,
-    k: int,
-    end: int,
-    swing: float,
-    boxes: Singles,
-    walls: Singles,
-    b: int,
-) -> float:
-    """Distance of a fixed node from a moved node's slab, along the slab's direction.
-
-    From pose k to pose `end`, with `swing` as in `run_wall_gap`; the same pose
-    twice and no swing for a single pose. Tighter than the fixed node's own
-    direction where that is small and rough.
-    """
+def moved_slab(
+    facings: Singles, a: int, turns: Array, shifts: Array, k: int, end: int
+) -> tuple[float, float, float, float, float]:
+    """Direction of a moved slab at pose k, and its reach along it from pose k to `end`."""
     u, v, w = facings[a, 0], facings[a, 1], facings[a, 2]
     x = turns[k, 0, 0] * u + turns[k, 0, 1] * v + turns[k, 0, 2] * w
     y = turns[k, 1, 0] * u + turns[k, 1, 1] * v + turns[k, 1, 2] * w
     z = turns[k, 2, 0] * u + turns[k, 2, 1] * v + turns[k, 2, 2] * w
     first = x * shifts[k, 0] + y * shifts[k, 1] + z * shifts[k, 2]
     last = x * shifts[end, 0] + y * shifts[end, 1] + z * shifts[end, 2]
-    low, high = node_reach(boxes, walls, b, x, y, z)
-    gap: float = max(
-        low - facings[a, 4] - max(first, last), facings[a, 3] + min(first, last) - high
-    )
-    return gap - swing
+    return x, y, z, facings[a, 3] + min(first, last), facings[a, 4] + max(first, last)
+
+
+@inlined
+def faces_off(
+    boxes_a: Singles,
+    walls_a: Singles,
+    size_a: NDArray[np.int32],
+    a: int,
+    turns: Array,
+    shifts: Array,
+    k: int,
+    end: int,
+    swing: float,
+    boxes_b: Singles,
+    walls_b: Singles,
+    size_b: NDArray[np.int32],
+    b: int,
+    cut2: float,
+) -> bool:
+    """Whether nodes a and b stay apart from pose k to `end` along the way either faces.
+
+    A moved node's direction is the tighter one where the fixed node is small and
+    rough.
+    """
+    if size_b[b] <= WALL_SIZE:
+        slab = wall_gap(boxes_a, walls_a, a, turns, shifts, k, end, swing, walls_b, b)
+        if slab > 0.0 and slab * slab >= cut2:
+            return True
+    if size_a[a] <= WALL_SIZE:
+        x, y, z, least, most = moved_slab(walls_a, a, turns, shifts, k, end)
+        low, high = node_reach(boxes_b, walls_b, b, x, y, z)
+        slab = max(low - most, least - high) - swing
+        if slab > 0.0 and slab * slab >= cut2:
+            return True
+    return False
+
+
+@inlined
+def piece_faces_off(
+    planes: Singles,
+    i: int,
+    turns: Array,
+    shifts: Array,
+    k: int,
+    end: int,
+    swing: float,
+    triangles: Array,
+    j: int,
+    cut2: float,
+) -> bool:
+    """Whether moved piece i and fixed piece j stay apart along the way piece i faces."""
+    x, y, z, least, most = moved_slab(planes, i, turns, shifts, k, end)
+    low, high = pieces_reach(triangles, j, j + 1, x, y, z)
+    slab: float = max(low - most, least - high) - swing
+    return slab > 0.0 and slab * slab >= cut2
+
+
+@kernel
+def axes_apart(
+    moving: TreeArrays, a: int, fixed: TreeArrays, turns: Array, shifts: Array, k: int
+) -> float:
+    """Greatest level distance of node a's own axis from the fixed one at pose k.
+
+    Both are straight, so it is at one end of the node; between two poses points
+    run straight, so it is at one of the poses.
+    """
+    most = 0.0
+    for end in (2, 5):
+        z = moving.boxes[a, end]
+        x, y = moving.axis[0] + moving.axis[2] * z, moving.axis[1] + moving.axis[3] * z
+        place = np.empty(3)
+        for c in range(3):
+            place[c] = turns[k, c, 0] * x + turns[k, c, 1] * y + turns[k, c, 2] * z
+            place[c] += shifts[k, c]
+        east = place[0] - fixed.axis[0] - fixed.axis[2] * place[2]
+        north = place[1] - fixed.axis[1] - fixed.axis[3] * place[2]
+        most = max(most, math.sqrt(east * east + north * north))
+    return most + LAST_DIGITS
+
+
+@kernel
+def level_share(fixed: TreeArrays) -> float:
+    """How far a point must move at least for each metre of level distance from the axis."""
+    return 1.0 / math.sqrt(1.0 + fixed.axis[2] * fixed.axis[2] + fixed.axis[3] * fixed.axis[3])
+
+
+@inlined
+def rings_off(
+    radii_a: Singles,
+    a: int,
+    radii_b: Singles,
+    b: int,
+    apart: float,
+    share: float,
+    cut2: float,
+) -> bool:
+    """Whether the rings that nodes a and b lie in keep them apart, b outside a.
+
+    A point of node a is no farther from its own axis than its ring, and that no
+    farther than `apart` from the fixed one; `share` is the `level_share`.
+    """
+    gap: float = (radii_b[b, 0] - apart) * share - radii_a[a, 1]
+    return gap > 0.0 and gap * gap >= cut2
 
 
 @inlined

@@ -6,7 +6,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from towerlift.gaps.cache import inlined, kernel
+from towerlift.gaps.cache import kernel
 from towerlift.gaps.nearest import CONTACT
 from towerlift.gaps.path import Motion
 from towerlift.gaps.runs import (
@@ -18,15 +18,24 @@ from towerlift.gaps.runs import (
     run_box,
     run_boxes_gap2,
     run_slab,
-    run_wall_gap,
     settle,
     step_swing,
     swept_gap,
     try_pair,
 )
-from towerlift.gaps.search import box_gap2, cut_at, facing_gap, is_skipped
+from towerlift.gaps.search import (
+    axes_apart,
+    box_gap2,
+    cut_at,
+    faces_off,
+    is_skipped,
+    level_share,
+    piece_faces_off,
+    rings_off,
+    wall_gap,
+)
 from towerlift.gaps.stretch import DONE, GIVEN_UP, NO_CUT, Spans, change_cut, search_stretch
-from towerlift.gaps.tree import WALL_SIZE, TreeArrays
+from towerlift.gaps.tree import TreeArrays
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -45,50 +54,6 @@ MOST_REST = 16
 # each body, and no more than this share of them.
 NEARBY = 1024
 NEARBY_SHARE = 16
-
-
-@inlined
-def _faces_off(
-    moving: TreeArrays,
-    fixed: TreeArrays,
-    motion: Motion,
-    k: int,
-    swing: float,
-    a: int,
-    b: int,
-    cut2: float,
-) -> bool:
-    """Whether nodes a and b stay apart in step k along the way either of them faces."""
-    if fixed.size[b] <= WALL_SIZE:
-        slab = run_wall_gap(
-            moving.boxes,
-            moving.walls,
-            a,
-            motion.turns,
-            motion.shifts,
-            k,
-            swing,
-            fixed.walls,
-            b,
-        )
-        if slab > 0.0 and slab * slab >= cut2:
-            return True
-    if moving.size[a] <= WALL_SIZE:
-        slab = facing_gap(
-            moving.walls,
-            a,
-            motion.turns,
-            motion.shifts,
-            k,
-            k + 1,
-            swing,
-            fixed.boxes,
-            fixed.walls,
-            b,
-        )
-        if slab > 0.0 and slab * slab >= cut2:
-            return True
-    return False
 
 
 @kernel
@@ -111,72 +76,111 @@ def _search_step(
     Returns the number of pairs of nodes looked at, and whether nothing was
     dropped: it is False where that number reached `most`.
     """
+    # Named once, as a tuple taken apart in the innermost steps costs more than they do.
+    boxes_a, walls_a, radii_a, size_a = moving.boxes, moving.walls, moving.radii, moving.size
+    boxes_b, walls_b, radii_b, size_b = fixed.boxes, fixed.walls, fixed.radii, fixed.size
+    child_a, first_a, bulks_a = moving.child, moving.first, moving.bulk
+    child_b, first_b, bulks_b = fixed.child, fixed.first, fixed.bulk
+    pieces_a, pieces_b, planes_a, planes_b = (
+        moving.triangles,
+        fixed.triangles,
+        moving.planes,
+        fixed.planes,
+    )
+    boxes, start, end, known = work.boxes, work.start, work.end, work.known
+    stack, bounds, probe, trial, halves = (
+        work.stack,
+        work.bounds,
+        work.probe,
+        work.trial,
+        work.spans,
+    )
     n_fixed = np.int64(1) << 32
-    swing = step_swing(moving.boxes, motion.turns, k)
+    turns, shifts = motion.turns, motion.shifts
+    swing = step_swing(boxes_a, turns, k)
+    apart = max(
+        axes_apart(moving, roots[0], fixed, turns, shifts, k),
+        axes_apart(moving, roots[0], fixed, turns, shifts, k + 1),
+    )
+    level = level_share(fixed)
     least, proved = rows.chord[k], True
     pair, places = rows.pairs[k], rows.places[k]
     cut2 = cut_at(least, eps)
-    run_box(moving.boxes, roots[0], motion.turns, motion.shifts, k, work.boxes)
-    work.stack[0, 0], work.stack[0, 1], work.bounds[0] = roots[0], roots[1], 0.0
+    run_box(boxes_a, roots[0], turns, shifts, k, boxes)
+    stack[0, 0], stack[0, 1], bounds[0] = roots[0], roots[1], 0.0
     top, visits = 1, 0
     while top > 0 and least > CONTACT:
         top -= 1
-        if work.bounds[top] >= cut2:
+        if bounds[top] >= cut2:
             continue
         if visits >= most:
             return visits, False
         visits += 1
-        a, b = work.stack[top, 0], work.stack[top, 1]
-        bulk_a, bulk_b = moving.bulk[a], fixed.bulk[b]
+        a, b = stack[top, 0], stack[top, 1]
+        bulk_a, bulk_b = bulks_a[a], bulks_b[b]
         if bulk_a < 0.0 and bulk_b < 0.0:
-            low, high = moving.first[a], moving.first[a] + moving.size[a]
-            if work.known[a] != k:
-                work.known[a] = k
+            low, high = first_a[a], first_a[a] + size_a[a]
+            if known[a] != k:
+                known[a] = k
                 for i in range(low, high):
                     move_run(
-                        moving.triangles,
+                        pieces_a,
                         i,
-                        motion.turns,
-                        motion.shifts,
+                        turns,
+                        shifts,
                         k,
-                        work.start,
-                        work.end,
+                        start,
+                        end,
                     )
-            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
-                slab = run_wall_gap(
-                    moving.boxes,
-                    moving.walls,
+            for j in range(first_b[b], first_b[b] + size_b[b]):
+                slab = wall_gap(
+                    boxes_a,
+                    walls_a,
                     a,
-                    motion.turns,
-                    motion.shifts,
+                    turns,
+                    shifts,
                     k,
+                    k + 1,
                     swing,
-                    fixed.planes,
+                    planes_b,
                     j,
                 )
                 if slab > 0.0 and slab * slab >= cut2:
                     continue
                 for i in range(low, high):
-                    slab = run_slab(work.start, work.end, i, fixed.planes, j)
+                    slab = run_slab(start, end, i, planes_b, j)
                     if slab > 0.0 and slab * slab >= cut2:
                         continue
-                    if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
+                    if run_boxes_gap2(start, end, i, pieces_b, j) >= cut2:
+                        continue
+                    if piece_faces_off(
+                        planes_a,
+                        i,
+                        turns,
+                        shifts,
+                        k,
+                        k + 1,
+                        swing,
+                        pieces_b,
+                        j,
+                        cut2,
+                    ):
                         continue
                     if skip.size and is_skipped(
                         skip, moving.members[i] * n_fixed + fixed.members[j]
                     ):
                         continue
                     gap, share, whole = swept_gap(
-                        work.start,
-                        work.end,
+                        start,
+                        end,
                         i,
-                        fixed.triangles,
+                        pieces_b,
                         j,
                         least,
                         eps,
-                        work.probe,
-                        work.trial,
-                        work.spans,
+                        probe,
+                        trial,
+                        halves,
                         places,
                     )
                     proved = proved and whole
@@ -186,29 +190,67 @@ def _search_step(
                         pair[0], pair[1] = i, j
                         cut2 = cut_at(least, eps)
             continue
-        if top + 2 > work.bounds.size:
+        if top + 2 > bounds.size:
             return visits, False
         a0, a1, b0, b1 = a, a, b, b
         if bulk_a >= bulk_b:
-            a0 = moving.child[a]
+            a0 = child_a[a]
             a1 = a0 + 1
-            if work.known[a] != k:
-                work.known[a] = k
-                run_box(moving.boxes, a0, motion.turns, motion.shifts, k, work.boxes)
-                run_box(moving.boxes, a1, motion.turns, motion.shifts, k, work.boxes)
+            if known[a] != k:
+                known[a] = k
+                run_box(boxes_a, a0, turns, shifts, k, boxes)
+                run_box(boxes_a, a1, turns, shifts, k, boxes)
         else:
-            b0 = fixed.child[b]
+            b0 = child_b[b]
             b1 = b0 + 1
-        near = box_gap2(work.boxes, a0, fixed.boxes, b0)
-        far = box_gap2(work.boxes, a1, fixed.boxes, b1)
+        near = box_gap2(boxes, a0, boxes_b, b0)
+        far = box_gap2(boxes, a1, boxes_b, b1)
         if far < near:
             a0, a1, b0, b1, near, far = a1, a0, b1, b0, far, near
         # The nearer goes on top, to bring the least down early.
-        if far < cut2 and not _faces_off(moving, fixed, motion, k, swing, a1, b1, cut2):
-            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a1, b1, far
+        if (
+            far < cut2
+            and not rings_off(radii_a, a1, radii_b, b1, apart, level, cut2)
+            and not faces_off(
+                boxes_a,
+                walls_a,
+                size_a,
+                a1,
+                turns,
+                shifts,
+                k,
+                k + 1,
+                swing,
+                boxes_b,
+                walls_b,
+                size_b,
+                b1,
+                cut2,
+            )
+        ):
+            stack[top, 0], stack[top, 1], bounds[top] = a1, b1, far
             top += 1
-        if near < cut2 and not _faces_off(moving, fixed, motion, k, swing, a0, b0, cut2):
-            work.stack[top, 0], work.stack[top, 1], work.bounds[top] = a0, b0, near
+        if (
+            near < cut2
+            and not rings_off(radii_a, a0, radii_b, b0, apart, level, cut2)
+            and not faces_off(
+                boxes_a,
+                walls_a,
+                size_a,
+                a0,
+                turns,
+                shifts,
+                k,
+                k + 1,
+                swing,
+                boxes_b,
+                walls_b,
+                size_b,
+                b0,
+                cut2,
+            )
+        ):
+            stack[top, 0], stack[top, 1], bounds[top] = a0, b0, near
             top += 1
     return visits, proved
 

@@ -12,7 +12,15 @@ from numpy.typing import NDArray
 from towerlift.gaps.cache import inlined, kernel
 from towerlift.gaps.path import Motion
 from towerlift.gaps.runs import StepRows, Work, move_run, run_boxes_gap2, run_slab, swept_gap
-from towerlift.gaps.search import cut_at, is_skipped, node_reach
+from towerlift.gaps.search import (
+    axes_apart,
+    cut_at,
+    is_skipped,
+    level_share,
+    node_reach,
+    pieces_reach,
+    rings_off,
+)
 from towerlift.gaps.tree import WALL_SIZE, TreeArrays
 
 Array = NDArray[np.float64]
@@ -159,7 +167,19 @@ def stretch_gap2(
 
 
 @inlined
-def _boxes_gap2(boxes: Singles, a: int, fixed: Singles, b: int, q: int, spans: Spans) -> float:
+def _boxes_gap2(
+    boxes: Singles,
+    a: int,
+    fixed: Singles,
+    b: int,
+    q: int,
+    turn_mid: Array,
+    turn_run: Array,
+    turn_rest: Array,
+    shift_mid: Array,
+    shift_run: Array,
+    shift_rest: Array,
+) -> float:
     """As `stretch_gap2`, but no more than the run of this node is taken off.
 
     Turn and shift move a node by their sum, and where one undoes the other,
@@ -171,14 +191,14 @@ def _boxes_gap2(boxes: Singles, a: int, fixed: Singles, b: int, q: int, spans: S
     cz, hz = 0.5 * (boxes[a, 5] + boxes[a, 2]), 0.5 * (boxes[a, 5] - boxes[a, 2])
     fx, fy, fz = abs(cx) + hx, abs(cy) + hy, abs(cz) + hz
     for c in range(3):
-        rx, ry, rz = spans.turn_mid[q, c, 0], spans.turn_mid[q, c, 1], spans.turn_mid[q, c, 2]
-        ux, uy, uz = spans.turn_run[q, c, 0], spans.turn_run[q, c, 1], spans.turn_run[q, c, 2]
-        middle = rx * cx + ry * cy + rz * cz + spans.shift_mid[q, c]
+        rx, ry, rz = turn_mid[q, c, 0], turn_mid[q, c, 1], turn_mid[q, c, 2]
+        ux, uy, uz = turn_run[q, c, 0], turn_run[q, c, 1], turn_run[q, c, 2]
+        middle = rx * cx + ry * cy + rz * cz + shift_mid[q, c]
         half = abs(rx) * hx + abs(ry) * hy + abs(rz) * hz
-        half += abs(ux * cx + uy * cy + uz * cz + spans.shift_run[q, c])
+        half += abs(ux * cx + uy * cy + uz * cz + shift_run[q, c])
         half += abs(ux) * hx + abs(uy) * hy + abs(uz) * hz
-        half += spans.turn_rest[q, c, 0] * fx + spans.turn_rest[q, c, 1] * fy
-        half += spans.turn_rest[q, c, 2] * fz + spans.shift_rest[q, c]
+        half += turn_rest[q, c, 0] * fx + turn_rest[q, c, 1] * fy
+        half += turn_rest[q, c, 2] * fz + shift_rest[q, c]
         away = max(middle - half - fixed[b, 3 + c], fixed[b, c] - middle - half)
         if away > 0.0:
             gap2 += away * away
@@ -187,7 +207,18 @@ def _boxes_gap2(boxes: Singles, a: int, fixed: Singles, b: int, q: int, spans: S
 
 @inlined
 def _wall_gap(
-    boxes: Singles, facings: Singles, a: int, walls: Singles, b: int, q: int, spans: Spans
+    boxes: Singles,
+    facings: Singles,
+    a: int,
+    walls: Singles,
+    b: int,
+    q: int,
+    turn_mid: Array,
+    turn_run: Array,
+    turn_rest: Array,
+    shift_mid: Array,
+    shift_run: Array,
+    shift_rest: Array,
 ) -> float:
     """Distance of node a from a fixed slab along its direction, over stretch q.
 
@@ -199,9 +230,9 @@ def _wall_gap(
         boxes,
         facings,
         a,
-        spans.turn_mid[q, 0, 0] * x + spans.turn_mid[q, 1, 0] * y + spans.turn_mid[q, 2, 0] * z,
-        spans.turn_mid[q, 0, 1] * x + spans.turn_mid[q, 1, 1] * y + spans.turn_mid[q, 2, 1] * z,
-        spans.turn_mid[q, 0, 2] * x + spans.turn_mid[q, 1, 2] * y + spans.turn_mid[q, 2, 2] * z,
+        turn_mid[q, 0, 0] * x + turn_mid[q, 1, 0] * y + turn_mid[q, 2, 0] * z,
+        turn_mid[q, 0, 1] * x + turn_mid[q, 1, 1] * y + turn_mid[q, 2, 1] * z,
+        turn_mid[q, 0, 2] * x + turn_mid[q, 1, 2] * y + turn_mid[q, 2, 2] * z,
     )
     cx, hx = 0.5 * (boxes[a, 3] + boxes[a, 0]), 0.5 * (boxes[a, 3] - boxes[a, 0])
     cy, hy = 0.5 * (boxes[a, 4] + boxes[a, 1]), 0.5 * (boxes[a, 4] - boxes[a, 1])
@@ -210,13 +241,13 @@ def _wall_gap(
     away = run = spread = ux = uy = uz = 0.0
     for c in range(3):
         n = walls[b, c]
-        away += n * spans.shift_mid[q, c]
-        run += n * spans.shift_run[q, c]
-        ux += n * spans.turn_run[q, c, 0]
-        uy += n * spans.turn_run[q, c, 1]
-        uz += n * spans.turn_run[q, c, 2]
-        rest = spans.turn_rest[q, c, 0] * fx + spans.turn_rest[q, c, 1] * fy
-        spread += abs(n) * (rest + spans.turn_rest[q, c, 2] * fz + spans.shift_rest[q, c])
+        away += n * shift_mid[q, c]
+        run += n * shift_run[q, c]
+        ux += n * turn_run[q, c, 0]
+        uy += n * turn_run[q, c, 1]
+        uz += n * turn_run[q, c, 2]
+        rest = turn_rest[q, c, 0] * fx + turn_rest[q, c, 1] * fy
+        spread += abs(n) * (rest + turn_rest[q, c, 2] * fz + shift_rest[q, c])
     spread += abs(ux * cx + uy * cy + uz * cz + run)
     spread += abs(ux) * hx + abs(uy) * hy + abs(uz) * hz
     gap: float = max(low + away - walls[b, 4], walls[b, 3] - high - away) - spread
@@ -224,41 +255,26 @@ def _wall_gap(
 
 
 @inlined
-def _facing_gap(
-    facings: Singles, a: int, boxes: Singles, walls: Singles, b: int, q: int, spans: Spans
-) -> float:
-    """Distance of fixed node b from a moved node's slab, over stretch q.
-
-    Along the slab's direction about the middle of the stretch.
-    """
+def _moved_slab(
+    facings: Singles,
+    a: int,
+    q: int,
+    turn: Array,
+    swing: Array,
+    shift_mid: Array,
+    shift_run: Array,
+    shift_rest: Array,
+) -> tuple[float, float, float, float, float]:
+    """Direction of a moved slab about the middle of stretch q, and its reach along it."""
     u, v, w = facings[a, 0], facings[a, 1], facings[a, 2]
-    x = spans.turn[q, 0, 0] * u + spans.turn[q, 0, 1] * v + spans.turn[q, 0, 2] * w
-    y = spans.turn[q, 1, 0] * u + spans.turn[q, 1, 1] * v + spans.turn[q, 1, 2] * w
-    z = spans.turn[q, 2, 0] * u + spans.turn[q, 2, 1] * v + spans.turn[q, 2, 2] * w
-    away = x * spans.shift_mid[q, 0] + y * spans.shift_mid[q, 1] + z * spans.shift_mid[q, 2]
-    run = x * spans.shift_run[q, 0] + y * spans.shift_run[q, 1] + z * spans.shift_run[q, 2]
-    spread = abs(run) + abs(x) * spans.shift_rest[q, 0]
-    spread += abs(y) * spans.shift_rest[q, 1] + abs(z) * spans.shift_rest[q, 2]
-    low, high = node_reach(boxes, walls, b, x, y, z)
-    spread += spans.swing[q]
-    gap: float = max(low - facings[a, 4] - away, facings[a, 3] + away - high) - spread
-    return gap
-
-
-@inlined
-def _faces_off(
-    moving: TreeArrays, fixed: TreeArrays, a: int, b: int, q: int, spans: Spans, cut2: float
-) -> bool:
-    """Whether nodes a and b stay apart over stretch q along the way either of them faces."""
-    if fixed.size[b] <= WALL_SIZE:
-        slab = _wall_gap(moving.boxes, moving.walls, a, fixed.walls, b, q, spans)
-        if slab > 0.0 and slab * slab >= cut2:
-            return True
-    if moving.size[a] <= WALL_SIZE:
-        slab = _facing_gap(moving.walls, a, fixed.boxes, fixed.walls, b, q, spans)
-        if slab > 0.0 and slab * slab >= cut2:
-            return True
-    return False
+    x = turn[q, 0, 0] * u + turn[q, 0, 1] * v + turn[q, 0, 2] * w
+    y = turn[q, 1, 0] * u + turn[q, 1, 1] * v + turn[q, 1, 2] * w
+    z = turn[q, 2, 0] * u + turn[q, 2, 1] * v + turn[q, 2, 2] * w
+    away = x * shift_mid[q, 0] + y * shift_mid[q, 1] + z * shift_mid[q, 2]
+    run = x * shift_run[q, 0] + y * shift_run[q, 1] + z * shift_run[q, 2]
+    spread = abs(run) + abs(x) * shift_rest[q, 0] + swing[q]
+    spread += abs(y) * shift_rest[q, 1] + abs(z) * shift_rest[q, 2]
+    return x, y, z, facings[a, 3] + away - spread, facings[a, 4] + away + spread
 
 
 @inlined
@@ -272,6 +288,32 @@ def change_cut(cuts: Array, q: int, cut2: float) -> None:
             break
         cuts[q] = greatest
         q >>= 1
+
+
+@kernel
+def _axes_apart(
+    moving: TreeArrays,
+    fixed: TreeArrays,
+    motion: Motion,
+    roots: tuple[int, int, int],
+    leaves: int,
+) -> Array:
+    """Greatest distance of the axes in every stretch within roots[2], `leaves` of a step."""
+    apart = np.zeros(2 * leaves)
+    low, high = roots[2], roots[2] + 1
+    while low < leaves:
+        low, high = 2 * low, 2 * high
+    steps = motion.angles.size
+    for k in range(low - leaves, min(high - leaves, steps)):
+        apart[leaves + k] = max(
+            axes_apart(moving, roots[0], fixed, motion.turns, motion.shifts, k),
+            axes_apart(moving, roots[0], fixed, motion.turns, motion.shifts, k + 1),
+        )
+    while low > roots[2]:
+        low, high = low // 2, high // 2
+        for q in range(low, high):
+            apart[q] = max(apart[2 * q], apart[2 * q + 1])
+    return apart
 
 
 @kernel
@@ -303,67 +345,111 @@ def search_stretch(
     if it was found here, and `found` its step.
     """
     one = shared.size > 0
+    # Named once, as a tuple taken apart in the innermost steps costs more than they do.
+    boxes_a, walls_a, radii_a, size_a = moving.boxes, moving.walls, moving.radii, moving.size
+    boxes_b, walls_b, radii_b, size_b = fixed.boxes, fixed.walls, fixed.radii, fixed.size
+    child_a, first_a, bulks_a = moving.child, moving.first, moving.bulk
+    child_b, first_b, bulks_b = fixed.child, fixed.first, fixed.bulk
+    pieces_a, pieces_b, planes_a, planes_b = (
+        moving.triangles,
+        fixed.triangles,
+        moving.planes,
+        fixed.planes,
+    )
+    start, end, known = work.start, work.end, work.known
+    stack, bounds, probe, inner, halves = (
+        work.stack,
+        work.bounds,
+        work.probe,
+        work.trial,
+        work.spans,
+    )
     n_fixed = np.int64(1) << 32
-    leaves = spans.smear.size // 2
+    # Named once, as a tuple taken apart in the innermost steps costs more than they do.
+    turn_mid, turn_run, turn_rest = spans.turn_mid, spans.turn_run, spans.turn_rest
+    shift_mid, shift_run, shift_rest = spans.shift_mid, spans.shift_run, spans.shift_rest
+    turn, swing, smears = spans.turn, spans.swing, spans.smear
+    leaves = smears.size // 2
     eps, left = how
     trial = np.empty(9)
-    work.stack[0, 0], work.stack[0, 1], work.stack[0, 2] = roots[0], roots[1], roots[2]
-    work.bounds[0] = 0.0
+    apart, level = _axes_apart(moving, fixed, motion, roots, leaves), level_share(fixed)
+    stack[0, 0], stack[0, 1], stack[0, 2] = roots[0], roots[1], roots[2]
+    bounds[0] = 0.0
     top = 1
     while top > 0:
         top -= 1
-        a, b, q = work.stack[top, 0], work.stack[top, 1], work.stack[top, 2]
+        a, b, q = stack[top, 0], stack[top, 1], stack[top, 2]
         if one and shared[0] < rows.chord[0]:
             rows.chord[0], rows.pairs[0, 0] = shared[0], -1
             cuts[0] = cut_at(shared[0], eps)
         cut2 = cuts[0 if one else q]
-        if work.bounds[top] >= cut2:
+        if bounds[top] >= cut2:
             continue
         left -= 1
         if left < 0:
             return GIVEN_UP
-        bulk_a, bulk_b = moving.bulk[a], fixed.bulk[b]
+        bulk_a, bulk_b = bulks_a[a], bulks_b[b]
         if bulk_a < 0.0 and bulk_b < 0.0 and q >= leaves:
             k = q - leaves
             row = 0 if one else k
-            low, high = moving.first[a], moving.first[a] + moving.size[a]
-            for j in range(fixed.first[b], fixed.first[b] + fixed.size[b]):
-                slab = _wall_gap(moving.boxes, moving.walls, a, fixed.planes, j, q, spans)
+            low, high = first_a[a], first_a[a] + size_a[a]
+            for j in range(first_b[b], first_b[b] + size_b[b]):
+                slab = _wall_gap(
+                    boxes_a,
+                    walls_a,
+                    a,
+                    planes_b,
+                    j,
+                    q,
+                    turn_mid,
+                    turn_run,
+                    turn_rest,
+                    shift_mid,
+                    shift_run,
+                    shift_rest,
+                )
                 if slab > 0.0 and slab * slab >= cut2:
                     continue
-                if work.known[a] != k:
-                    work.known[a] = k
+                if known[a] != k:
+                    known[a] = k
                     for i in range(low, high):
                         move_run(
-                            moving.triangles,
+                            pieces_a,
                             i,
                             motion.turns,
                             motion.shifts,
                             k,
-                            work.start,
-                            work.end,
+                            start,
+                            end,
                         )
                 for i in range(low, high):
-                    slab = run_slab(work.start, work.end, i, fixed.planes, j)
+                    slab = run_slab(start, end, i, planes_b, j)
                     if slab > 0.0 and slab * slab >= cut2:
                         continue
-                    if run_boxes_gap2(work.start, work.end, i, fixed.triangles, j) >= cut2:
+                    if run_boxes_gap2(start, end, i, pieces_b, j) >= cut2:
+                        continue
+                    x, y, z, least, most = _moved_slab(
+                        planes_a, i, q, turn, swing, shift_mid, shift_run, shift_rest
+                    )
+                    nearest, farthest = pieces_reach(pieces_b, j, j + 1, x, y, z)
+                    slab = max(nearest - most, least - farthest)
+                    if slab > 0.0 and slab * slab >= cut2:
                         continue
                     if skip.size and is_skipped(
                         skip, moving.members[i] * n_fixed + fixed.members[j]
                     ):
                         continue
                     gap, share, whole = swept_gap(
-                        work.start,
-                        work.end,
+                        start,
+                        end,
                         i,
-                        fixed.triangles,
+                        pieces_b,
                         j,
                         rows.chord[row],
                         eps,
-                        work.probe,
-                        work.trial,
-                        work.spans,
+                        probe,
+                        inner,
+                        halves,
                         trial,
                     )
                     rows.proved[row] = rows.proved[row] and whole
@@ -378,34 +464,84 @@ def search_stretch(
                         else:
                             change_cut(cuts, q, cut2)
             continue
-        if top + 2 > work.bounds.size:
+        if top + 2 > bounds.size:
             return NO_ROOM
         a0, a1, b0, b1, q0, q1 = a, a, b, b, q, q
-        smear = SMEAR_COUNTS * spans.smear[q] if q < leaves else -1.0
+        smear = SMEAR_COUNTS * smears[q] if q < leaves else -1.0
         if q < leaves and smear >= bulk_a and smear >= bulk_b:
             q0, q1 = 2 * q, 2 * q + 1
         elif bulk_a >= bulk_b:
-            a0 = moving.child[a]
+            a0 = child_a[a]
             a1 = a0 + 1
         else:
-            b0 = fixed.child[b]
+            b0 = child_b[b]
             b1 = b0 + 1
-        near = far = math.inf
-        if spans.smear[q0] >= 0.0:
-            near = _boxes_gap2(moving.boxes, a0, fixed.boxes, b0, q0, spans)
-        if spans.smear[q1] >= 0.0:
-            far = _boxes_gap2(moving.boxes, a1, fixed.boxes, b1, q1, spans)
-        if far < near:
-            a0, a1, b0, b1, q0, q1, near, far = a1, a0, b1, b0, q1, q0, far, near
+        bound0 = bound1 = math.inf
+        if smears[q0] >= 0.0:
+            bound0 = _boxes_gap2(
+                boxes_a,
+                a0,
+                boxes_b,
+                b0,
+                q0,
+                turn_mid,
+                turn_run,
+                turn_rest,
+                shift_mid,
+                shift_run,
+                shift_rest,
+            )
+        if smears[q1] >= 0.0:
+            bound1 = _boxes_gap2(
+                boxes_a,
+                a1,
+                boxes_b,
+                b1,
+                q1,
+                turn_mid,
+                turn_run,
+                turn_rest,
+                shift_mid,
+                shift_run,
+                shift_rest,
+            )
         # The nearer goes on top, to bring the cuts down early.
-        cut2 = cuts[0 if one else q1]
-        if far < cut2 and not _faces_off(moving, fixed, a1, b1, q1, spans, cut2):
-            work.stack[top, 0], work.stack[top, 1], work.stack[top, 2] = a1, b1, q1
-            work.bounds[top] = far
-            top += 1
-        cut2 = cuts[0 if one else q0]
-        if near < cut2 and not _faces_off(moving, fixed, a0, b0, q0, spans, cut2):
-            work.stack[top, 0], work.stack[top, 1], work.stack[top, 2] = a0, b0, q0
-            work.bounds[top] = near
+        for turn_of in range(2):
+            if (turn_of == 0) == (bound1 >= bound0):
+                a, b, q, bound = a1, b1, q1, bound1
+            else:
+                a, b, q, bound = a0, b0, q0, bound0
+            cut2 = cuts[0 if one else q]
+            if bound >= cut2:
+                continue
+            if rings_off(radii_a, a, radii_b, b, apart[q], level, cut2):
+                continue
+            if size_b[b] <= WALL_SIZE:
+                slab = _wall_gap(
+                    boxes_a,
+                    walls_a,
+                    a,
+                    walls_b,
+                    b,
+                    q,
+                    turn_mid,
+                    turn_run,
+                    turn_rest,
+                    shift_mid,
+                    shift_run,
+                    shift_rest,
+                )
+                if slab > 0.0 and slab * slab >= cut2:
+                    continue
+            if size_a[a] <= WALL_SIZE:
+                x, y, z, least, most = _moved_slab(
+                    walls_a, a, q, turn, swing, shift_mid, shift_run, shift_rest
+                )
+                nearest, farthest = node_reach(boxes_b, walls_b, b, x, y, z)
+                slab = max(nearest - most, least - farthest)
+                if slab > 0.0 and slab * slab >= cut2:
+                    continue
+            stack[top, 0], stack[top, 1], stack[top, 2] = a, b, q
+            bounds[top] = bound
             top += 1
     return DONE

@@ -34,6 +34,11 @@ LENGTH_COUNTS = 1.0 / 64.0
 # always carries a rounded bound past the true one.
 OUTWARD = 1.2e-7
 TINY = 1e-35
+# What rounding adds to a distance worked out in double precision, many times over.
+LAST_DIGITS = 1e-12
+# Corners that an axis is fitted to, and the most that it may lean for each metre.
+AXIS_SAMPLE = 20_000
+MOST_LEAN = 0.2
 
 
 class TreeArrays(NamedTuple):
@@ -51,6 +56,12 @@ class TreeArrays(NamedTuple):
     walls : (k, 5) float32
         Direction most of a node's area faces, with its least and greatest reach
         along it, rounded outward; zero for nodes of many pieces. [1, m]
+    radii : (k, 2) float32
+        Least and greatest distance of a node from `axis`, measured level, rounded
+        outward. [m]
+    axis : (4,) float
+        Where an upright line passes z = 0, x and y, and by how much it leans,
+        x and y for each z. Any line will do; about a round body one is right. [m, 1]
     bulk : (k,) float32
         How much can be gained by halving a node: its thickness along the way it
         faces and a share of its length; -1 at a leaf. [m]
@@ -66,6 +77,8 @@ class TreeArrays(NamedTuple):
     planes: Singles
     boxes: Singles
     walls: Singles
+    radii: Singles
+    axis: Array
     bulk: Singles
     child: Ints
     first: Ints
@@ -326,6 +339,75 @@ def fill_walls(triangles: Array, tree: tuple[Ints, Ints, Ints], walls: Singles) 
 
 
 @kernel
+def fill_radii(
+    triangles: Array, axis: Array, tree: tuple[Ints, Ints, Ints], radii: Singles
+) -> None:
+    """Distances of every node from an axis, measured level, children before parents.
+
+    Level distance from the axis is the distance from the origin after a shear
+    that keeps triangles flat, so it is greatest at a corner, and least on an
+    edge or within. `tree` is (child, first, count).
+    """
+    child, first, count = tree
+    x, y = np.empty(3), np.empty(3)
+    for node in range(child.size - 1, -1, -1):
+        if child[node] > 0:
+            left, right = child[node], child[node] + 1
+            radii[node, 0] = min(radii[left, 0], radii[right, 0])
+            radii[node, 1] = max(radii[left, 1], radii[right, 1])
+            continue
+        least2, most2 = math.inf, 0.0
+        for i in range(first[node], first[node] + count[node]):
+            for k in range(3):
+                z = triangles[i, 3 * k + 2]
+                x[k] = triangles[i, 3 * k] - axis[0] - axis[2] * z
+                y[k] = triangles[i, 3 * k + 1] - axis[1] - axis[3] * z
+            inside, outside = True, True
+            for k in range(3):
+                m = (k + 1) % 3
+                most2 = max(most2, x[k] * x[k] + y[k] * y[k])
+                dx, dy = x[m] - x[k], y[m] - y[k]
+                side = x[k] * dy - y[k] * dx
+                inside, outside = inside and side >= 0.0, outside and side <= 0.0
+                length2 = dx * dx + dy * dy
+                share = -(x[k] * dx + y[k] * dy) / length2 if length2 > 0.0 else 0.0
+                share = min(1.0, max(0.0, share))
+                px, py = x[k] + share * dx, y[k] + share * dy
+                least2 = min(least2, px * px + py * py)
+            if inside or outside:
+                least2 = 0.0
+        low, high = math.sqrt(least2), math.sqrt(most2)
+        radii[node, 0] = np.float32(max(0.0, low - low * OUTWARD - LAST_DIGITS))
+        radii[node, 1] = np.float32(high + high * OUTWARD + LAST_DIGITS)
+
+
+def upright_axis(vertices: Array) -> Array:
+    """Upright line that the corners of a round body are about equally far from.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float
+        Corners. [m]
+
+    Returns
+    -------
+    axis : (4,) float
+        As in `TreeArrays`; the z axis where no better one is found.
+
+    Notes
+    -----
+    Circles at all heights are fitted at once: with the axis at a + b z, the
+    squares x^2 + y^2 are 2 (a + b z).(x, y), plus a square in z.
+    """
+    x, y, z = vertices[:: max(1, len(vertices) // AXIS_SAMPLE)].T
+    columns = np.stack([2 * x, 2 * y, 2 * z * x, 2 * z * y, np.ones_like(z), z, z * z], axis=1)
+    fitted = np.linalg.lstsq(columns, x * x + y * y, rcond=1e-9)[0][:4]
+    reach = float(np.abs(vertices).max())
+    near = np.abs(fitted[:2]).max() <= reach and np.abs(fitted[2:]).max() <= MOST_LEAN
+    return np.ascontiguousarray(fitted) if near else np.zeros(4)
+
+
+@kernel
 def fill_bulk(child: Ints, boxes: Singles, walls: Singles, bulk: Singles) -> None:
     """How much can be gained by halving each node."""
     for node in range(child.size):
@@ -512,7 +594,12 @@ def build_tree(
     fill_boxes(triangles, (child, first, count), boxes)
     walls = np.empty((nodes, 5), np.float32)
     fill_walls(triangles, (child, first, count), walls)
+    axis = upright_axis(vertices)
+    radii = np.empty((nodes, 2), np.float32)
+    fill_radii(triangles, axis, (child, first, count), radii)
     bulk = np.empty(nodes, np.float32)
     fill_bulk(child, boxes, walls, bulk)
-    tree = TreeArrays(triangles, planes, boxes, walls, bulk, child, first, count, ranks[order])
+    tree = TreeArrays(
+        triangles, planes, boxes, walls, radii, axis, bulk, child, first, count, ranks[order]
+    )
     return tree, order
