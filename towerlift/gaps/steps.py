@@ -273,12 +273,16 @@ def _from_last(
     fixed: TreeArrays,
     motion: Motion,
     k: int,
+    first: int,
     eps: float,
     work: Work,
     rows: StepRows,
 ) -> bool:
-    """Try in step k the pair that was nearest in the step before."""
-    if k == 0 or rows.pairs[k - 1, 0] < 0:
+    """Try in step k the pair that was nearest in the step before, if that is its own.
+
+    Steps before `first` are another thread's, which may be half way through writing them.
+    """
+    if k <= first or rows.pairs[k - 1, 0] < 0:
         return True
     i, j = rows.pairs[k - 1, 0], rows.pairs[k - 1, 1]
     return try_pair(moving, fixed, motion, k, i, j, eps, work, rows)
@@ -290,13 +294,17 @@ def _whole_step(
     fixed: TreeArrays,
     motion: Motion,
     k: int,
+    first: int,
     eps: float,
     skip: Ints,
     work: Work,
     rows: StepRows,
 ) -> int:
-    """Search step k by itself; returns how many pairs of nodes were looked at."""
-    before = _from_last(moving, fixed, motion, k, eps, work, rows)
+    """Search step k by itself; returns how many pairs of nodes were looked at.
+
+    `first` is the first step that this thread searches.
+    """
+    before = _from_last(moving, fixed, motion, k, first, eps, work, rows)
     visits, proved = _search_step(
         moving, fixed, motion, k, (0, 0), ANY_NUMBER, eps, skip, work, rows
     )
@@ -311,6 +319,7 @@ def _together(
     motion: Motion,
     spans: Spans,
     span: tuple[int, int],
+    first: int,
     node: int,
     eps: float,
     skip: Ints,
@@ -325,14 +334,14 @@ def _together(
     that the search of all of them starts from a low bound in each.
     """
     low, high = span
-    single = _whole_step(moving, fixed, motion, low, eps, skip, work, rows)
+    single = _whole_step(moving, fixed, motion, low, first, eps, skip, work, rows)
     if single <= SHORT_SEARCH or rows.pairs[low, 0] < 0:
         for k in range(low + 1, high):
-            _whole_step(moving, fixed, motion, k, eps, skip, work, rows)
+            _whole_step(moving, fixed, motion, k, first, eps, skip, work, rows)
         return True
     left = int(BUDGET * single * (high - low - 1))
     for k in range(low + 1, high):
-        _from_last(moving, fixed, motion, k, eps, work, rows)
+        _from_last(moving, fixed, motion, k, first, eps, work, rows)
         roots = (_around(moving, rows.pairs[k, 0]), _around(fixed, rows.pairs[k, 1]))
         visits, _ = _search_step(
             moving, fixed, motion, k, roots, single >> 2, eps, skip, work, rows
@@ -362,7 +371,7 @@ def _together(
     # Nodes and pieces were moved to steps that are now looked at again.
     work.known[:] = -1
     for k in range(low + 1, high):
-        _whole_step(moving, fixed, motion, k, eps, skip, work, rows)
+        _whole_step(moving, fixed, motion, k, first, eps, skip, work, rows)
     return False
 
 
@@ -393,11 +402,22 @@ def search_steps(
         if rest > 0 or high - low < SHORT_STRETCH:
             rest -= 1
             for k in range(low, high):
-                _whole_step(moving, fixed, motion, k, eps, skip, work, rows)
+                _whole_step(moving, fixed, motion, k, span[0], eps, skip, work, rows)
             continue
         node = (steps + low) // width
         if _together(
-            moving, fixed, motion, spans, (low, high), node, eps, skip, work, cuts, rows
+            moving,
+            fixed,
+            motion,
+            spans,
+            (low, high),
+            span[0],
+            node,
+            eps,
+            skip,
+            work,
+            cuts,
+            rows,
         ):
             next_rest = 1
         else:

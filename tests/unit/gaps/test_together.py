@@ -89,7 +89,7 @@ def both_ways(moving, fixed, path, *, entries=None, skip=NONE_LEFT_OUT):
     )
     work = make_work(len(moving.tree.child), len(moving.sources), plenty)
     for k in range(n):
-        _whole_step(moving.tree, fixed.tree, motion, k, EPS, skip, work, single)
+        _whole_step(moving.tree, fixed.tree, motion, k, 0, EPS, skip, work, single)
     return together, single
 
 
@@ -99,6 +99,31 @@ def assert_same(together, single):
     np.testing.assert_array_less(together.chord, single.chord + EPS + 1e-12)
     np.testing.assert_array_less(single.chord, together.chord + EPS + 1e-12)
     np.testing.assert_array_equal(together.chord <= CONTACT, single.chord <= CONTACT)
+
+
+def test_what_another_thread_is_writing_is_not_read():
+    rng = np.random.default_rng(5)
+    moving, fixed = soup(rng), soup(rng)
+    path = wandering_path(rng, [0.0, 0.0, 6.0])
+    motion = fine_path(moving, fixed, path, EPS / 8).motion
+    rest = 16, len(motion.angles)
+    entries = piece_count_bound(moving) + piece_count_bound(fixed) + 40
+    nearest = both_ways(moving, fixed, path)[1].pairs[rest[0]]
+    meant = np.array(
+        [
+            int(moving.tree.members[nearest[0]]) << 32 | int(fixed.tree.members[nearest[1]]),
+        ]
+    )
+    found = []
+    # A pair that is just being written may read as two that are meant to touch.
+    for written in ((-1, -1), nearest):
+        rows = no_rows(rest[1])
+        rows.pairs[rest[0] - 1] = written
+        spans = make_spans(motion, reach(moving))
+        search_steps(moving.tree, fixed.tree, motion, spans, rest, EPS, meant, entries, rows)
+        found.append((rows.chord[rest[0] :], rows.pairs[rest[0] :]))
+    np.testing.assert_array_equal(found[0][0], found[1][0])
+    np.testing.assert_array_equal(found[0][1], found[1][1])
 
 
 @pytest.mark.parametrize("seed", range(12))
