@@ -4,6 +4,7 @@ The gap of 11 mm at the ledge is our own arithmetic: 2.866 m (wall) less the 2.8
 which the foot stands, 2.920 m from an axis at -0.065 m.
 """
 
+from math import hypot
 from pathlib import Path
 
 import pytest
@@ -145,6 +146,33 @@ def test_ledges_across_the_grain_are_found(draft):
     # The end of the larch rail bears four times as much, and not enough for good.
     assert larch.value == pytest.approx(by_hand, abs=0.05)
     assert larch.limit.value == pytest.approx(21 * 0.5 / 1.3)
+
+
+def room_for_bars(outcome: Outcome) -> Finding:
+    """Of the belfry on the base."""
+    (found,) = (
+        each
+        for each in outcome.findings
+        if each.subject == "belfry on base, fids"
+        and each.limit.source.startswith("common practice, no source: what a bar needs")
+    )
+    return found
+
+
+def test_bars_that_lie_in_the_feet_of_braces_are_found(draft, corrected):
+    # The bar lies from 1.81 m off the axis outward, 0.55 m up; the middle of the brace, which
+    # runs from 1.95 m off, 0.35 m up, to 0.05 m off, 2.9249 m up, is there 1.80 m off.
+    struck = room_for_bars(draft)
+    assert struck.verdict is Verdict.FAIL
+    assert struck.value <= 0
+    assert "strikes belfry: brace" in struck.why
+    # 1.50 m up the tail of the bar, pushed in from within, comes to 1.37 m off at most.
+    run, rise = 1.90, 2.5749
+    foot_to_tail = 1.15 * run - (1.95 - 1.37) * rise
+    off = foot_to_tail / hypot(run, rise) - 0.150 / 2 - hypot(0.09, 0.09) / 2
+    found = room_for_bars(corrected)
+    assert found.value == pytest.approx(off * 1e3, abs=0.2)
+    assert "pushed in from within" in found.why
 
 
 def test_the_gantry_of_l3_is_found(draft):

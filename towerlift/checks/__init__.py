@@ -2,6 +2,7 @@
 
 from towerlift.checks import (
     anchors,
+    bars,
     bury,
     capstan_ground,
     centre_of_gravity,
@@ -67,6 +68,7 @@ ALL_CHECKS: tuple[Check, ...] = (
     lowering.check_lowering,
     recovery.check_recovery,
     locks.check_locks,
+    bars.check_bars,
     pads.check_pads,
     gantry.check_gantry,
     pendants.check_pendants,
@@ -102,6 +104,7 @@ ALL_LIMITS: tuple[UsualLimit, ...] = (
     *recovery.LIMITS,
     *recovery_swing.LIMITS,
     *locks.LIMITS,
+    *bars.LIMITS,
     *pads.LIMITS,
     *gantry.LIMITS,
     *pendants.LIMITS,

@@ -334,7 +334,8 @@ def _in_holding(plan: Row, names: _Names) -> Iterator[Complaint]:
             yield from names.ask(ledge, "species", "species")
             if carrier is not None and not carrier.has("mesh"):
                 marks, what = own_names(carrier, "members", "mark"), "member of its carrier"
-                yield from _ask(ledge.text("member"), ledge.place("member"), marks, what)
+                for key in ("member", "let_into"):
+                    yield from _ask(ledge.text(key), ledge.place(key), marks, what)
     for pad in plan.rows("pads"):
         yield from names.ask(pad, "under", "fixtures")
         under = bodies.get(pad.text("under"))

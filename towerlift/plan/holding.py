@@ -68,6 +68,10 @@ class BearingLedge(PlanModel):
     grain : str or None
         "end" where the bar lies on end grain, "across" where it lies across the grain;
         where it is not drawn.
+    let_into : str or None
+        Mark of the piece of the carrying section that a ledge which is not drawn is let
+        into: a block as broad as its narrower side and as deep as the bearing, which bears
+        on it.
     bearing : float
         Length of the bar that lies on it. [m]
     """
@@ -76,6 +80,7 @@ class BearingLedge(PlanModel):
     member: Name | None = None
     species: Name | None = None
     grain: Literal["end", "across"] | None = None
+    let_into: Name | None = None
     bearing: Length
 
 
@@ -96,6 +101,8 @@ class Hold(PlanModel):
         Of a fid: what the bar is of, its breadth and its depth (upward). [m]
     side_gap : float or None
         Gap between leg and ledge that the bar bridges on each side. [m]
+    way : str or None
+        Which way the fids lie; None where a ledge that is drawn shows it.
     ledges : tuple of BearingLedge
         Both ledges of each fid.
     strapped : bool
@@ -130,6 +137,7 @@ class Hold(PlanModel):
     breadth: Length | None = None
     depth: Length | None = None
     side_gap: Allowance | None = None
+    way: Literal["east-west", "north-south"] | None = None
     ledges: tuple[BearingLedge, ...] = ()
     strapped: Flag = False
     plate_length: Length | None = None

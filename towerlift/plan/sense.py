@@ -226,6 +226,11 @@ def _holding(plan: Row) -> Iterator[Complaint]:
                     "write either the drawn member that the ledge is cut in, or species and "
                     "grain of one that is not drawn",
                 )
+            if drawn and ledge.has("let_into"):
+                yield (
+                    ledge.place("let_into"),
+                    "only a ledge that is not drawn is let into a piece",
+                )
     for pad in plan.rows("pads"):
         length, back, bears = (pad.number(k) for k in ("length", "set_back", "bearing"))
         if length is not None and bears is not None and not (back or 0.0) + bears <= length:

@@ -438,7 +438,7 @@ def _fid(plan: Plan, stand: Stand, loads: Floats, names: tuple[str, ...]) -> Ite
     if len(lock.ledges) != 2:
         lacking.append("two ledges, one on each side of the leg")
     n = int(loads.argmax())
-    leg = _leg_at(plan, stand, n)
+    leg = leg_at(plan, stand, n)
     if lacking or leg is None:
         what = ", ".join(lacking) if lacking else "no leg is drawn where the fids are marked"
         yield _no_bar(stand, f"lock of {stand.section} on {stand.carrier}: {what}")
@@ -446,7 +446,23 @@ def _fid(plan: Plan, stand: Stand, loads: Floats, names: tuple[str, ...]) -> Ite
     yield from _fid_stresses(plan, stand, float(loads[n]), names[n], leg)
 
 
-def _leg_at(plan: Plan, stand: Stand, n: int) -> Piece | None:
+def leg_at(plan: Plan, stand: Stand, n: int) -> Piece | None:
+    """The leg that a fid of a section goes through.
+
+    Parameters
+    ----------
+    plan : Plan
+        Sections, their fids and pieces.
+    stand : Stand
+        Of the section.
+    n : int
+        Which of its fids.
+
+    Returns
+    -------
+    leg : Piece or None
+        None where no upright piece is drawn there.
+    """
     section = next(each for each in plan.sections if each.name == stand.section)
     at = np.array(section.fids[n].at)
     for member, piece in zip(section.members, pieces_of(plan, stand.section, 0.0), strict=True):
@@ -495,12 +511,12 @@ def _fid_stresses(
         missing=_missing(wood, strength, "end grain"),
     )  # fmt: skip
     for n, ledge in enumerate(lock.ledges):
-        yield _ledge(
-            plan, stand, ledge, _OnLedge(
-                bar=what, load=float(found.reactions[n]), stress=float(found.ledge_bearing[n]),
-                area=pin.breadth * ledge.bearing, where=where,
-            )
+        on = _OnLedge(
+            bar=what, load=float(found.reactions[n]), stress=float(found.ledge_bearing[n]),
+            area=pin.breadth * ledge.bearing, where=where,
         )  # fmt: skip
+        yield _ledge(plan, stand, ledge, on)
+        yield from _block(plan, stand, ledge, on)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -533,6 +549,33 @@ def _ledge(plan: Plan, stand: Stand, ledge: BearingLedge, at: _OnLedge) -> Beari
         load=at.load,
         area=at.area,
         stress=at.stress,
+        strength=strength,
+        material="" if isinstance(material, str) else material.name,
+        where=at.where,
+        missing=_missing(material, strength, kind),
+    )
+
+
+def _block(plan: Plan, stand: Stand, ledge: BearingLedge, at: _OnLedge) -> Iterator[Bearing]:
+    """A block that is let into a piece, on that piece."""
+    if ledge.let_into is None:
+        return
+    pieces = pieces_of(plan, stand.carrier, 0.0)
+    piece = next(each for each in pieces if each.mark == ledge.let_into)
+    material = material_of(plan, piece.member.species, stand.duration)
+    kind = "end grain" if piece.upright else "across the grain"
+    strength = None
+    if isinstance(material, Material):
+        strength = material.compression if piece.upright else material.across
+    # Whichever way the piece is turned, the block is as broad as its narrower side.
+    area = min(piece.member.breadth, piece.member.depth) * ledge.bearing
+    yield Bearing(
+        kind=kind,
+        what=f"{stand.carrier}: {piece.mark}, under the block, {ledge.side}",
+        on=at.bar,
+        load=at.load,
+        area=area,
+        stress=at.load / area,
         strength=strength,
         material="" if isinstance(material, str) else material.name,
         where=at.where,

@@ -141,7 +141,7 @@ def stands(plan: Plan, shapes: Shapes, raise_: Raise) -> tuple[Stand, ...]:
     found: dict[tuple[str, str, str], Stand] = {}
     stages: dict[tuple[str, str, str], list[str]] = {}
     for moment, last in _moments(raise_):
-        for stand in _at(plan, shapes, moment, last=last):
+        for stand in stands_at(plan, shapes, moment, last=last):
             key = (stand.section, stand.carrier, stand.how)
             told = stages.setdefault(key, [])
             if moment.stage not in told:
@@ -171,7 +171,27 @@ def _with_stages(stand: Stand, told: list[str]) -> Stand:
     return replace(stand, stages=(first, *(each for each in told if each != first)))
 
 
-def _at(plan: Plan, shapes: Shapes, moment: Passage | Rest, *, last: bool) -> Iterator[Stand]:
+def stands_at(
+    plan: Plan, shapes: Shapes, moment: Passage | Rest, *, last: bool
+) -> Iterator[Stand]:
+    """What stands on what at one moment, but on the ground or in its tackles.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is planned.
+    shapes : Shapes
+        What it draws.
+    moment : Passage or Rest
+        When.
+    last : bool
+        Whether the raise is then done.
+
+    Yields
+    ------
+    stand : Stand
+        One for each section.
+    """
     fixtures = {each.name: each.kind for each in plan.fixtures}
     for section, place in moment.standing.items():
         carrier = place.carrier

@@ -4,6 +4,7 @@ Four legs of 200 mm, 6 m long, of oak at 760 kg/m^3 weigh 729.6 kg, 7.155 kN. Tw
 carrying all, with the load factor 1.35, take 4.830 kN each.
 """
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -330,9 +331,13 @@ def test_a_lift_without_gantry_data_is_not_evaluated():
     assert any("lies on" in each.why for each in unheld)
 
 
-def fid_case(ledges: list[dict[str, Any]], **changes: Any) -> Case:
-    """A cap that stands on bars in the tower."""
+def fid_case(
+    ledges: list[dict[str, Any]], *, posts: Sequence[dict[str, Any]] = (), **changes: Any
+) -> Case:
+    """A cap that stands on bars in the tower, in which there may be posts."""
     cap = section("cap", 1.25, 4.0)
+    tower = section("tower", 1.75, 6.0)
+    tower["members"] += posts
     cap["fids"] = [
         {"mark": f"F{n}", "at": [f"{x * 1.15} m", f"{y * 1.15} m", "0.8 m"]}
         for n, (x, y) in enumerate(((-1, -1), (1, -1), (1, 1), (-1, 1)), start=1)
@@ -367,7 +372,7 @@ def fid_case(ledges: list[dict[str, Any]], **changes: Any) -> Case:
         },
     ]
     return case_of(
-        sections=[section("tower", 1.75, 6.0), cap],
+        sections=[tower, cap],
         lifts=[plan_of().lifts[0].model_dump(mode="json"), second],
         locks=[LOCK, row | changes],
         stages=stages,
@@ -403,6 +408,24 @@ def test_grain_of_a_drawn_ledge_is_that_of_the_drawing():
     found = [each for each in fids(fid_case([DRAWN, END])) if "leg 1, outside" in each.subject]
     assert len(found) == 1
     assert found[0].limit.value == pytest.approx(24 * 0.5 / 1.3)
+
+
+def test_a_block_let_into_a_piece_bears_on_it():
+    post = {
+        "mark": "post",
+        "part": "post",
+        "species": "oak",
+        "breadth": "150 mm",
+        "depth": "200 mm",
+        "start": ["1.15 m", "1.36 m", "0 m"],
+        "end": ["1.15 m", "1.36 m", "5.5 m"],
+    }
+    found = fids(fid_case([END | {"let_into": "post"}, END], posts=[post]))
+    load = 1.35 * 4 * 0.04 * 4 * 760 * 9.80665 / 2
+    # Half the load on a block of 150 by 100 mm, where the bar is 60 mm broad.
+    under = next(each for each in found if "under the block" in each.subject)
+    assert under.value == pytest.approx(load / 2 / (0.15 * 0.1) / 1e6)
+    assert under.limit.value == pytest.approx(24 * 0.5 / 1.3)
 
 
 def test_one_ledge_is_not_enough():

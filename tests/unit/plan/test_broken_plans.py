@@ -19,6 +19,20 @@ kind = "hole"
 centre = ["1 m", "1 m", "4.1 m"]
 """
 
+LOCK = """[[locks]]
+of = "cap"
+on = "base"
+by = "fid"
+release = "4 mm"
+ledges = [LEDGE]
+
+[[slings]]"""
+
+
+def lock_on(ledge):
+    return LOCK.replace("LEDGE", "{ side = 'outside', bearing = '100 mm', " + ledge + " }")
+
+
 BROKEN = [
     # ------------------------------------------------------------- quantities
     case(
@@ -430,6 +444,18 @@ BROKEN = [
         "[[slings]]",
         OPENING + 'clear_east = "1 m"\npassed_by = "Tobin"\n\n[[slings]]',
         ['plan.toml: openings["hole"].passed_by', '"Tobin"', "did you mean"],
+    ),
+    case(
+        "drawn-ledge-let-into-a-piece",
+        "[[slings]]",
+        lock_on("member = 'BNE', let_into = 'BNW'"),
+        ["plan.toml: locks[#1].ledges[", "let_into", "only a ledge that is not drawn"],
+    ),
+    case(
+        "ledge-let-into-nothing",
+        "[[slings]]",
+        lock_on("species = 'oak', grain = 'end', let_into = 'BNX'"),
+        ["plan.toml: locks[#1].ledges[", "let_into", '"BNX"'],
     ),
     case(
         "section-as-wide-as-the-one-round-it",
