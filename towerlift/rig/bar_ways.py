@@ -252,7 +252,7 @@ def _past(
     body = shop.body(name, fitted, assembly)
     skipped = np.setdiff1d(np.asarray(body.member_ids), np.flatnonzero(near))
     gap = line_gap(line, body, skip_members=skipped)
-    if gap.upper > NEAR:
+    if gap.certified and gap.upper > NEAR:
         return None
     at = pose[:3, :3] @ np.array(gap.line_point) + pose[:3, 3]
     return BarGap(

@@ -185,7 +185,7 @@ def _gaps(past: _Past) -> Iterator[GearGap]:
         skip_pairs=np.array([[0, k] for k in through], dtype=np.int64).reshape(-1, 2),
         workers=1,
     )
-    if found.upper > NEAR:
+    if found.certified and found.upper > NEAR:
         return
     heel = trip.low + found.at * (trip.high - trip.low)
     label = assembly.labels[found.fixed_member].within(trip.body)

@@ -7,6 +7,8 @@ is 1.15 m north and east of the axis, so sweeps from 0.63 to 1.36 m if pushed in
 and from 0.94 to 1.67 m if pushed in from without.
 """
 
+from dataclasses import replace
+from math import inf
 from typing import Any
 
 import pytest
@@ -14,6 +16,8 @@ import pytest
 from tests.unit.checks.test_holding import END, fid_case
 from towerlift.checks.bars import check_bars
 from towerlift.findings import Finding, Verdict
+from towerlift.gaps import line_gap
+from towerlift.rig import bar_ways
 
 # The engine's bound is never above the gap and at most this far below it. [mm]
 EPS = 0.2
@@ -64,6 +68,16 @@ def test_room_beside_a_bar(face, verdict):
     assert "post" in found.why
     assert found.where is not None
     assert found.where[2] == pytest.approx(9.8)
+
+
+def test_a_gap_that_nobody_could_prove_is_not_passed(monkeypatch):
+    def unproved(*given: Any, **how: Any) -> Any:
+        return replace(line_gap(*given, **how), certified=False, upper=1.0, lower=-inf)
+
+    monkeypatch.setattr(bar_ways, "line_gap", unproved)
+    found = bars(post(1.26, 1.0))
+    assert found.verdict is Verdict.NOT_EVALUATED
+    assert "could not certify" in found.why
 
 
 def test_the_way_is_longer_than_the_bar_that_lies():

@@ -4,14 +4,19 @@ Ropes of one part hang plumb, so that every gap is a distance less half the thic
 block of one sheave reaches half the sheave and the rope out from its pin, and is 70 mm thick.
 """
 
+from dataclasses import replace
+from math import inf
+
 import numpy as np
 import pytest
 
 from tests.plans.factory import CORNERS, fixture, tiny_plan
+from towerlift.gaps import least_gap
 from towerlift.motion import follow_stages
 from towerlift.nesting.budget import FreeHangCurve
 from towerlift.nesting.needs import Allowed
 from towerlift.nesting.pairs import Workshop
+from towerlift.rig import block_ways as past_timber
 from towerlift.rig.block_ways import block_ways
 from towerlift.rig.line_ways import gear_ways
 from towerlift.shapes import build_shapes
@@ -193,6 +198,14 @@ def test_a_block_that_goes_up_into_a_beam_fouls(tmp_path):
     found = blocks(past_beam(tmp_path, 0.2))
     assert not found.gap.gap > 0
     assert found.gap.certified
+
+
+def test_a_block_whose_gap_nobody_could_prove_is_told(tmp_path, monkeypatch):
+    def unproved(*given, **how):
+        return replace(least_gap(*given, **how), certified=False, upper=1.0, lower=-inf)
+
+    monkeypatch.setattr(past_timber, "least_gap", unproved)
+    assert not blocks(past_beam(tmp_path, 0.5)).gap.certified
 
 
 def test_a_block_that_sways_comes_nearer_by_all_of_it(tmp_path):
