@@ -322,6 +322,17 @@ def _matching_nothing(contact: Row, key: str, body: Row) -> Iterator[Complaint]:
             )
 
 
+def _piece_of(carrier: Row, ledge: Row) -> Iterator[Complaint]:
+    """The piece of its carrier that a ledge is, or is let into."""
+    for key in ("member", "let_into"):
+        if not carrier.has("mesh"):
+            marks = own_names(carrier, "members", "mark")
+            yield from _ask(ledge.text(key), ledge.place(key), marks, "member of its carrier")
+        elif ledge.has(key):
+            told = f'"{carrier.text("name")}" is drawn by a mesh, which names no member'
+            yield ledge.place(key), f"{told}; give species and grain of the ledge"
+
+
 def _in_holding(plan: Row, names: _Names) -> Iterator[Complaint]:
     bodies = {row.text("name"): row for kind in _BODIES for row in plan.rows(kind)}
     for lock in plan.rows("locks"):
@@ -332,10 +343,8 @@ def _in_holding(plan: Row, names: _Names) -> Iterator[Complaint]:
         carrier = bodies.get(lock.text("on"))
         for ledge in lock.rows("ledges"):
             yield from names.ask(ledge, "species", "species")
-            if carrier is not None and not carrier.has("mesh"):
-                marks, what = own_names(carrier, "members", "mark"), "member of its carrier"
-                for key in ("member", "let_into"):
-                    yield from _ask(ledge.text(key), ledge.place(key), marks, what)
+            if carrier is not None:
+                yield from _piece_of(carrier, ledge)
     for pad in plan.rows("pads"):
         yield from names.ask(pad, "under", "fixtures")
         under = bodies.get(pad.text("under"))

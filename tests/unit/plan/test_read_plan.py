@@ -157,3 +157,20 @@ def test_the_error_names_file_and_number_of_problems(plan_path, edit):
     edit('latitude = "51 deg"', "latitude = 51")
     with pytest.raises(PlanError, match=r"^plan\.toml: 1 problem\(s\)\n  - plan\.toml: site"):
         read_plan(plan_path)
+
+
+@pytest.mark.parametrize("key", ["member", "let_into"])
+def test_a_carrier_drawn_by_a_mesh_has_no_member_for_a_ledge(edit, problems, key):
+    edit(
+        'members = "members.csv"\nswelling = "4 mm"',
+        'density = "600 kg/m^3"\nmesh = { file = "survey.csv", unit = "m" }\nswelling = "4 mm"',
+    )
+    edit(
+        "[[slings]]",
+        '[[locks]]\nof = "cap"\non = "base"\nby = "fid"\nrelease = "4 mm"\n'
+        f"ledges = [{{ side = 'outside', bearing = '100 mm', {key} = 'BNE' }}]\n\n[[slings]]",
+    )
+    told = [line for line in problems() if "names no member" in line]
+    assert len(told) == 1
+    assert key in told[0]
+    assert "give species and grain" in told[0]
