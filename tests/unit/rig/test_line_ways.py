@@ -11,15 +11,11 @@ import numpy as np
 import pytest
 
 from tests.plans.factory import CORNERS, fixture, tiny_plan
+from tests.unit.rig.swaying import swaying
 from towerlift.gaps import least_gap
-from towerlift.motion import follow_stages
-from towerlift.nesting.budget import FreeHangCurve
-from towerlift.nesting.needs import Allowed
-from towerlift.nesting.pairs import Workshop
 from towerlift.rig import block_ways as past_timber
 from towerlift.rig.block_ways import block_ways
 from towerlift.rig.line_ways import gear_ways
-from towerlift.shapes import build_shapes
 
 ROPE = 0.032
 SHEAVE = 0.3
@@ -56,19 +52,7 @@ def case(folder, lines, *, sway=0.0, lean=0.0, sheave="300 mm", **changes):
         for each in plan.lifts
     )
     plan = plan.model_copy(update={"lifts": lifts})
-    raise_ = follow_stages(plan)
-    free = {
-        passage.index: FreeHangCurve(
-            heels=np.array([0.0, 30.0]),
-            tilt=np.zeros(2),
-            sway=np.full(2, sway),
-            lean=np.full(2, lean),
-            pivot=0.1,
-        )
-        for passage in raise_.moving_passages
-    }
-    shop = Workshop(plan=plan, shapes=build_shapes(plan, folder), raise_=raise_)
-    return shop, Allowed(running=0.02, free=free)
+    return swaying(folder, plan, sway=sway, lean=lean)
 
 
 def plumb(*places, broad=0.0, top=30.0):

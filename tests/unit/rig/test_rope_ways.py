@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from tests.plans.factory import CORNERS, tiny_plan
+from tests.unit.rig.swaying import swaying
 from towerlift.motion import follow_stages
-from towerlift.nesting.budget import FreeHangCurve
 from towerlift.nesting.needs import Allowed
 from towerlift.nesting.pairs import Workshop
 from towerlift.rig.rope_sway import HaulSway, Sway
@@ -44,19 +44,7 @@ def ways(folder, line, *, sway=0.0, lean=0.0, clear=0.02, **changes):
             )
         lifts.append(each.model_copy(update={"lines": lines}))
     plan = plan.model_copy(update={"lifts": tuple(lifts)})
-    raise_ = follow_stages(plan)
-    free = {
-        passage.index: FreeHangCurve(
-            heels=np.array([0.0, 30.0]),
-            tilt=np.zeros(2),
-            sway=np.full(2, sway),
-            lean=np.full(2, lean),
-            pivot=0.1,
-        )
-        for passage in raise_.moving_passages
-    }
-    shop = Workshop(plan=plan, shapes=build_shapes(plan, folder), raise_=raise_)
-    found = rope_ways(shop, Allowed(running=clear, free=free))
+    found = rope_ways(*swaying(folder, plan, sway=sway, lean=lean, clear=clear))
     return [way for way in found if way.stage == "belfry up"]
 
 
