@@ -16,7 +16,6 @@ from towerlift.mechanics.descent import FARTHEST_TILT
 from towerlift.mechanics.energy import Flags, Floats, LineProblem, Pose
 
 # Beyond this it has toppled, as the search for rest takes it too.
-_TOPPLED = cos(FARTHEST_TILT)
 _SMALL = 1e-12
 
 
@@ -83,8 +82,10 @@ def swing_freely(problem: LineProblem, inertia: Floats, start: Pose, clock: Cloc
     """
     m, n = problem.anchors.shape[:2]
     peaks, told = np.zeros((m, n)), np.zeros((m, 4))
+    # Handed over, as a constant of another file would be frozen in what is kept compiled.
     _follow(
         problem.anchors, problem.arms, problem.centre, problem.weight,
+        problem.weight / STANDARD_GRAVITY, cos(FARTHEST_TILT),
         problem.member.argmax(axis=0), problem.stiffness, problem.rest, problem.loads.shoes,
         np.linalg.inv(inertia), start.shift, start.turn,
         clock.step, (clock.seconds / clock.step).astype(np.int64), peaks, told,
@@ -196,8 +197,8 @@ def _turned(turn, spin, time, out):  # type: ignore[no-untyped-def]
 
 @_compiled
 def _follow(  # type: ignore[no-untyped-def]  # noqa: PLR0913, PLR0915, PLR0917
-    anchors, arms, centre, weight, group, stiffness, rest, shoes, inverse, shifts, turns,
-    steps, counts, peaks, told,
+    anchors, arms, centre, weight, masses, toppled, group, stiffness, rest, shoes, inverse,
+    shifts, turns, steps, counts, peaks, told,
 ):  # fmt: skip
     n, g = anchors.shape[1], stiffness.shape[1]
     force, tension = np.empty(6), np.empty(n)
@@ -206,7 +207,7 @@ def _follow(  # type: ignore[no-untyped-def]  # noqa: PLR0913, PLR0915, PLR0917
     moment, momentum, spin = np.empty(3), np.empty(3), np.empty(3)
     turn, half = np.empty((3, 3)), np.empty((3, 3))
     for case in range(len(weight)):
-        mass, dt, least, first = weight[case] / STANDARD_GRAVITY, steps[case], 1.0, 0.0
+        mass, dt, least, first = masses[case], steps[case], 1.0, 0.0
         turn[:] = turns[case]
         _rotate(turn, centre[case], arm)
         speed[:], momentum[:] = 0.0, 0.0
@@ -242,7 +243,7 @@ def _follow(  # type: ignore[no-untyped-def]  # noqa: PLR0913, PLR0915, PLR0917
                 if tension[i] <= 0 and stiffness[case, group[i]] > 0:
                     told[case, 1] = 1.0
             least = min(least, turn[2, 2])
-            if least < _TOPPLED:
+            if least < toppled:
                 told[case, 2] = 1.0
                 break
             for a in range(3):
