@@ -20,7 +20,7 @@ from towerlift.plan.bodies import Section
 from towerlift.plan.holding import Hold
 from towerlift.plan.model import Plan
 from towerlift.rig.locks import leg_at
-from towerlift.rig.rope_search import NEAR
+from towerlift.rig.rope_search import NEAR, told_of
 from towerlift.rig.stands import Stand, stands_at
 from towerlift.shapes.unseen import UNSEEN
 
@@ -251,14 +251,14 @@ def _past(
     line = Line(stations=np.array([0.0, 1.0]), ends=np.stack([ends, ends]), radius=way.radius)
     body = shop.body(name, fitted, assembly)
     skipped = np.setdiff1d(np.asarray(body.member_ids), np.flatnonzero(near))
-    gap = line_gap(line, body, skip_members=skipped)
-    if gap.certified and gap.upper > NEAR:
+    found = line_gap(line, body, skip_members=skipped)
+    if found.certified and found.upper > NEAR:
         return None
-    at = pose[:3, :3] @ np.array(gap.line_point) + pose[:3, 3]
+    at = pose[:3, :3] @ np.array(found.line_point) + pose[:3, 3]
+    gap, certain = told_of(found)
     return BarGap(
-        bar="", side="", gap=gap.lower if gap.certified else gap.upper,
-        certified=(gap.certified or gap.struck) and name != UNSEEN, body=name,
-        member=assembly.labels[gap.fixed_member].within(name),
+        bar="", side="", gap=gap, certified=certain and name != UNSEEN, body=name,
+        member=assembly.labels[found.fixed_member].within(name),
         where=(float(at[0]), float(at[1]), float(at[2])),
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from towerlift.nesting.pairs import Workshop
 from towerlift.plan.rigging import Opening
 from towerlift.rig.blocks import Block, blocks_of
 from towerlift.rig.line_ways import GearGap, HaulGear, travel_of, unknown_blocks
-from towerlift.rig.rope_search import NEAR, OPEN
+from towerlift.rig.rope_search import NEAR, OPEN, told_of
 from towerlift.rig.rope_sway import HaulSway, sway_of
 from towerlift.rig.rope_ways import (
     Trip,
@@ -172,7 +172,8 @@ def _gaps(past: _Past) -> Iterator[GearGap]:
             room = _room(openings[label], boxes[k], swept)
             gap = room if apart[k] == 0.0 else float(apart[k])
             if gap < NEAR:
-                yield _told(past, f"{trip.body}: {label}", gap, (trip.low, past.at[0]))
+                at = trip.low, past.at[0]
+                yield _told(past, f"{trip.body}: {label}", (gap, True), at)
     if len(through) == len(near):
         return
     body = past.shop.body(trip.body, trip.fitted, assembly)
@@ -189,20 +190,14 @@ def _gaps(past: _Past) -> Iterator[GearGap]:
         return
     heel = trip.low + found.at * (trip.high - trip.low)
     label = assembly.labels[found.fixed_member].within(trip.body)
-    gap = found.lower if found.certified else found.upper
-    told = _told(past, f"{trip.body}: {label}", gap, (heel, np.array(found.fixed_point)))
-    yield told if found.certified or found.struck else _uncertain(told)
+    at = heel, np.array(found.fixed_point)
+    yield _told(past, f"{trip.body}: {label}", told_of(found), at)
 
 
-def _uncertain(gap: GearGap) -> GearGap:
-    return GearGap(
-        one=gap.one, other=gap.other, gap=gap.gap, certified=False, moves=gap.moves,
-        heel=gap.heel, where=gap.where,
-    )  # fmt: skip
-
-
-def _told(past: _Past, other: str, gap: float, at: tuple[float, Floats]) -> GearGap:
-    heel, point = at
+def _told(
+    past: _Past, other: str, told: tuple[float, bool], at: tuple[float, Floats]
+) -> GearGap:
+    (gap, certain), (heel, point) = told, at
     if past.trip.body in past.shop.shapes.sections:
         up = heel + past.trip.at if past.trip.rides else past.trip.at
         pose = past.shop.raise_.shaft_from_section(up)
@@ -211,7 +206,7 @@ def _told(past: _Past, other: str, gap: float, at: tuple[float, Floats]) -> Gear
         one=f"the {past.block.end} of {past.block.tackle}",
         other=other,
         gap=gap,
-        certified=True,
+        certified=certain,
         moves=past.moves,
         heel=heel,
         where=(float(point[0]), float(point[1]), float(point[2])),

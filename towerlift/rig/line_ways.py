@@ -21,7 +21,7 @@ from towerlift.nesting.needs import Allowed
 from towerlift.nesting.pairs import Workshop
 from towerlift.plan.model import Plan
 from towerlift.rig.blocks import Block, blocks_of
-from towerlift.rig.rope_search import ALIKE, NEAR
+from towerlift.rig.rope_search import ALIKE, NEAR, told_of
 from towerlift.rig.rope_sway import Sway, sway_of
 from towerlift.rig.rope_ways import hauls_of
 from towerlift.rig.ropes import Knot, Rope, ropes_of
@@ -403,13 +403,14 @@ def _beside_block(
         return None
     line = Line(stations=np.array([0.0, 1.0]), ends=piece, radius=strand.rope.radius)
     found = line_gap(line, block.body)
+    gap, certain = told_of(found)
     travel = gear.travel
     there = at[0] + found.at * (at[1] - at[0]) + np.array(found.line_point)
     return GearGap(
         one=strand.words,
         other=f"the {block.end} of {block.tackle}",
-        gap=found.lower if found.certified else found.upper,
-        certified=found.certified or found.struck,
+        gap=gap,
+        certified=certain,
         moves=moves,
         heel=travel.low + found.at * (travel.high - travel.low),
         where=(float(there[0]), float(there[1]), float(there[2])),
@@ -428,6 +429,7 @@ def _two_blocks(gear: _Gear, one: Block, other: Block, _: float) -> GearGap | No
     found = least_gap(
         one.body, other.body, Path(stations=np.array([0.0, 1.0]), poses=poses), workers=1
     )
+    gap, certain = told_of(found)
     riding = [each.end == "moving block" for each in (one, other)]
     sway = gear.sway if riding[0] != riding[1] else 0.0
     lean = gear.lean * gear.apart(one.tackle, other.tackle) if all(riding) else 0.0
@@ -436,8 +438,8 @@ def _two_blocks(gear: _Gear, one: Block, other: Block, _: float) -> GearGap | No
     return GearGap(
         one=f"the {one.end} of {one.tackle}",
         other=f"the {other.end} of {other.tackle}",
-        gap=found.lower if found.certified else found.upper,
-        certified=found.certified or found.struck,
+        gap=gap,
+        certified=certain,
         moves=sway + lean + gear.spread,
         heel=travel.low + found.at * (travel.high - travel.low),
         where=(float(where[0]), float(where[1]), float(where[2])),

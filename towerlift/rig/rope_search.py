@@ -14,7 +14,7 @@ from math import inf, isfinite
 
 import numpy as np
 
-from towerlift.gaps import Line, line_gap
+from towerlift.gaps import Line, LineGap, PathGap, line_gap
 from towerlift.nesting.bodies import Assembly, member_boxes
 from towerlift.nesting.curves import Floats
 from towerlift.nesting.pairs import Workshop
@@ -73,6 +73,27 @@ class RopeGap:
     def left(self) -> float:
         """What is left of the gap when all has moved. [m]"""
         return self.gap - self.moves
+
+
+def told_of(found: LineGap | PathGap) -> tuple[float, bool]:
+    """What a finding tells of a gap that the engine found.
+
+    Parameters
+    ----------
+    found : LineGap or PathGap
+        From the engine.
+
+    Returns
+    -------
+    gap : float
+        The bound where it is proved, or else what was attained. [m]
+    certain : bool
+        Whether it is proved, or struck, which needs no bound.
+    """
+    return (
+        found.lower if found.certified else found.upper,
+        found.certified or found.struck,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -287,13 +308,14 @@ def _measured(bit: _Bit) -> tuple[RopeGap, int]:
     gap = line_gap(line, body, skip_members=others)
     heel = bit.heels[0] + gap.at * travel
     label = run.assembly.labels[gap.fixed_member].within(run.body)
+    told, certain = told_of(gap)
     found = RopeGap(
         body=run.body,
         member=label,
         opening=None,
         run="tackle" if run.tackle else "fall",
-        gap=gap.lower if gap.certified else gap.upper,
-        certified=gap.certified or gap.struck,
+        gap=told,
+        certified=certain,
         moves=run.moves(bit.heels, bit.shares),
         heel=heel,
         where=_in_shaft(run, heel, np.array(gap.line_point)),
